@@ -1,0 +1,1 @@
+"""The live page: figures, layout, push and server, drawn from values that `station` makes."""

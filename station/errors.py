@@ -1,0 +1,51 @@
+"""Every error that a user may see. Each message says what, where and what to do, in one line."""
+
+
+class StationError(Exception):
+    """Base of all errors of this project; the command line prints its text and exits with `exit_code`."""
+
+    exit_code = 2
+
+
+class NotAFlightError(StationError):
+    """A file holds no line that any altimeter of this protocol could have sent."""
+
+
+class FileUnreadableError(StationError):
+    """A file or folder is missing, forbidden or not readable as what it should be."""
+
+
+class RecordingError(StationError):
+    """The flight log cannot be created or written."""
+
+
+class PortError(StationError):
+    """Base of what can go wrong with a serial port."""
+
+
+class PortMissingError(PortError):
+    """No such port, or it has been unplugged."""
+
+
+class PortBusyError(PortError):
+    """Another program holds the port."""
+
+
+class PortForbiddenError(PortError):
+    """The user may not open the port."""
+
+
+class PortChoiceError(PortError):
+    """No port was named and the choice is not obvious."""
+
+
+class ScenarioError(StationError):
+    """A virtual flight that does not exist was asked for."""
+
+
+class PlanError(StationError):
+    """A flight plan that cannot be understood; names the file, the line and the remedy."""
+
+
+class PageError(StationError):
+    """The page cannot be served, for example because the address is taken."""

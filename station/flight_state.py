@@ -1,0 +1,194 @@
+"""What the station knows of a flight at one moment: plain frozen values, made by the pipeline alone.
+
+Times named `t_ms` are milliseconds on the flight's own time line: the altimeter's T_MS, unwrapped, and after
+a restart of the altimeter placed by the host's arrival times. Altitudes are metres above the pad, corrected
+for the air temperature unless the name says `isa` (standard atmosphere, what altimeters report).
+Speeds are vertical, + up; a `rate` is a descent rate, + down.
+"""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from station.records import ChannelState, Role
+
+
+class Phase(StrEnum):
+    """What the rocket is doing, in order."""
+
+    WAITING = "waiting"
+    THRUST = "thrust"
+    COAST = "coast"
+    DESCENT = "descent"
+    DOWN = "down"
+
+
+class EventName(StrEnum):
+    """Moments of a flight. `drogue` and `main` are when the parachute took hold, not when a channel fired."""
+
+    LIFTOFF = "liftoff"
+    BURNOUT = "burnout"
+    APOGEE = "apogee"
+    DROGUE = "drogue"
+    MAIN = "main"
+    TOUCHDOWN = "touchdown"
+
+
+class Basis(StrEnum):
+    """Where an event's time comes from: our own estimate, or the altimeter's report."""
+
+    ESTIMATED = "estimated"
+    REPORTED = "reported"
+
+
+class Verdict(StrEnum):
+    """What the evidence says of one planned deployment (see `station/deployment_evidence.py`)."""
+
+    CONFIRMED = "confirmed"
+    TOO_FAST = "too_fast"
+    NO_EFFECT = "no_effect"
+    EARLY = "early"
+    NOT_FIRED = "not_fired"
+    NOT_OBSERVED = "not_observed"
+
+
+class FlightVerdict(StrEnum):
+    """The whole flight in a word: every planned deployment confirmed, look here, or too little data."""
+
+    BOTH_CONFIRMED = "both_confirmed"
+    ATTENTION = "attention"
+    NOT_OBSERVED = "not_observed"
+
+
+@dataclass(frozen=True, slots=True)
+class Estimate:
+    """The filter's state after one sample: mean and standard deviation of each quantity."""
+
+    t_ms: float
+    altitude_m: float
+    velocity_mps: float
+    acceleration_mps2: float
+    altitude_sigma_m: float
+    velocity_sigma_mps: float
+    acceleration_sigma_mps2: float
+
+
+@dataclass(frozen=True, slots=True)
+class Event:
+    """A moment of the flight; `called_t_ms` is when, on the same time line, the data first let us say it."""
+
+    name: EventName
+    t_ms: float
+    altitude_m: float
+    velocity_mps: float
+    sigma_s: float
+    basis: Basis
+    called_t_ms: float
+
+
+@dataclass(frozen=True, slots=True)
+class Deployment:
+    """What is known of one planned deployment. `verdict` is None while the flight leaves it open."""
+
+    role: Role
+    channel: int | None
+    charge: ChannelState | None
+    fired_t_ms: float | None
+    fired_altitude_m: float | None
+    fired_velocity_mps: float | None
+    opened_t_ms: float | None
+    opened_altitude_m: float | None
+    rate_before_mps: float | None
+    rate_after_mps: float | None
+    verdict: Verdict | None
+    reasons: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Alert:
+    """Something a person should act on: a stable code and a sentence that says what to do."""
+
+    code: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Unit:
+    """The altimeter as its last `ID` line described it."""
+
+    name: str
+    protocol_version: int
+    sample_period_ms: int
+    channel_1_role: Role
+    channel_2_role: Role
+    main_altitude_m: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class ChannelStatus:
+    """The last `CHN` line: battery (mV) and both channels' states, with when it was sent."""
+
+    t_ms: float
+    battery_mv: int | None
+    channel_1_state: ChannelState | None
+    channel_1_fired_t_ms: float | None
+    channel_2_state: ChannelState | None
+    channel_2_fired_t_ms: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Fix:
+    """The last `FIX` line."""
+
+    t_ms: float
+    latitude_deg: float
+    longitude_deg: float
+    height_m: float | None
+    satellites: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class LinkStatus:
+    """How well the line is heard. Host times are microseconds on the recorder's monotonic clock."""
+
+    lines: int
+    good: int
+    rejected: int
+    rejected_by_reason: tuple[tuple[str, int], ...]
+    noise_bytes: int
+    lost: int
+    loss_fraction: float
+    unknown_kinds: int
+    restarts: int
+    last_t_ms: float | None
+    last_heard_us: int | None
+    signal_dbm: float | None
+    snr_db: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Snapshot:
+    """Everything known at one moment; the page, the check and other programs read this."""
+
+    phase: Phase
+    liftoff_t_ms: float | None
+    estimate: Estimate | None
+    highest_m: float | None
+    fastest_mps: float | None
+    pad_pressure_pa: float | None
+    air_temperature_c: float | None
+    isa_to_true: float
+    temperature_is_given: bool
+    events: tuple[Event, ...]
+    deployments: tuple[Deployment, ...]
+    alerts: tuple[Alert, ...]
+    unit: Unit | None
+    channels: ChannelStatus | None
+    fix: Fix | None
+    link: LinkStatus
+
+    @property
+    def flight_time_s(self) -> float | None:
+        """Seconds since liftoff at the last estimate, or None before liftoff."""
+        if self.liftoff_t_ms is None or self.estimate is None:
+            return None
+        return (self.estimate.t_ms - self.liftoff_t_ms) / 1000.0
