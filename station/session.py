@@ -1,6 +1,6 @@
 """A flight that several threads look at: one feeds lines, viewers read snapshots and new curve points.
 
-The pipeline itself knows no thread and no clock; this is the edge where both are added. The clock is passed in,
+The pipeline knows no thread and no clock; this is the edge where both are added. The clock is passed in,
 so that live (the recorder's clock) and replay (the replayed arrival times) show the same thing.
 """
 
@@ -15,7 +15,7 @@ from station.pipeline import Pipeline
 
 @dataclass(frozen=True, slots=True)
 class SessionStatus:
-    """What the session knows beside the flight: the source, the recorder, the marks. Times in microseconds."""
+    """What the session knows beside the flight: source, recorder, marks. Times in microseconds."""
 
     source: str
     source_open: bool
