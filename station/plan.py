@@ -1,0 +1,206 @@
+"""The flight plan: what the flyer means to happen, so that the flight can be judged against it.
+
+Pure: text in, a `FlightPlan` out. `station/plan_file.py` reads the file. The format, with a worked example,
+is documented in `station/PLAN.md`.
+"""
+
+import re
+import tomllib
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from difflib import get_close_matches
+from enum import StrEnum
+from typing import Any
+
+from station.errors import PlanError
+from station.quantity import LENGTH, SPEED, TEMPERATURE, Dimension, QuantityError, parse_quantity
+from station.records import Role
+
+
+class Recovery(StrEnum):
+    """How the rocket is meant to come down."""
+
+    DUAL = "dual deployment"
+    MOTOR = "motor ejection"
+
+
+@dataclass(frozen=True, slots=True)
+class FlightPlan:
+    """What is planned; None is "the plan does not say". Heights are metres above the pad.
+
+    Rates are descent rates, + down; `predicted_speed_mps` is the highest speed going up.
+    """
+
+    rocket_name: str | None = None
+    recovery: Recovery | None = None
+    drogue_rate_mps: float | None = None
+    main_rate_mps: float | None = None
+    main_height_m: float | None = None
+    air_temperature_c: float | None = None
+    predicted_apogee_m: float | None = None
+    predicted_speed_mps: float | None = None
+
+    @property
+    def planned_roles(self) -> tuple[Role, ...] | None:
+        """The parachutes planned, in order; with motor ejection one, which is the main. None: not said."""
+        if self.recovery is None:
+            return None
+        return (Role.DROGUE, Role.MAIN) if self.recovery is Recovery.DUAL else (Role.MAIN,)
+
+
+class _Refused(ValueError):
+    """Why a value was not taken; the caller adds file and line."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Key:
+    """One key of the format: the field of FlightPlan that it fills, and how its value is read."""
+
+    field: str
+    read: Callable[[Any], object]
+
+
+def _text(value: Any) -> str:
+    if not isinstance(value, str) or not value.strip() or not value.isprintable():
+        raise _Refused('write one line of text in quotes, for example "Little Comet"')
+    return value.strip()
+
+
+def _recovery(value: Any) -> Recovery:
+    try:
+        return Recovery(value)
+    except ValueError:
+        choices = " or ".join(f'"{choice}"' for choice in Recovery)
+        raise _Refused(f"write {choices}") from None
+
+
+def _quantity(dimension: Dimension, lowest: float, highest: float, si_unit: str) -> Callable[[Any], float]:
+    def read(value: Any) -> float:
+        if not isinstance(value, str):
+            raise _Refused(f"write it in quotes with its unit, for example {dimension.example}")
+        try:
+            number = parse_quantity(value, dimension)
+        except QuantityError as error:
+            raise _Refused(str(error)) from error
+        if not lowest <= number <= highest:
+            raise _Refused(
+                f'"{value}" is {number:.4g} {si_unit}, which is outside {lowest:g} to {highest:g} {si_unit}'
+            )
+        return number
+
+    return read
+
+
+# The bounds only catch slips of the pen (a unit mixed up, a digit too many); they are no advice.
+_rate = _quantity(SPEED, 0.5, 100.0, "m/s")
+_FORMAT: Mapping[str, Mapping[str, _Key]] = {
+    "rocket": {"name": _Key("rocket_name", _text)},
+    "recovery": {
+        "deployment": _Key("recovery", _recovery),
+        "drogue_rate": _Key("drogue_rate_mps", _rate),
+        "main_rate": _Key("main_rate_mps", _rate),
+        "main_height": _Key("main_height_m", _quantity(LENGTH, 10.0, 5000.0, "m")),
+    },
+    "field": {"air_temperature": _Key("air_temperature_c", _quantity(TEMPERATURE, -60.0, 60.0, "degC"))},
+    "prediction": {
+        "apogee": _Key("predicted_apogee_m", _quantity(LENGTH, 10.0, 50_000.0, "m")),
+        "speed": _Key("predicted_speed_mps", _quantity(SPEED, 1.0, 2000.0, "m/s")),
+    },
+}
+
+
+def parse_plan(text: str, file_name: str) -> FlightPlan:
+    """The plan that `text` (TOML 1.0) describes; `file_name` is only for messages.
+
+    Raises PlanError, one line with file, line and remedy, for broken TOML, an unknown table or key, a wrong
+    type, a missing or unknown unit, or a value that cannot be meant.
+    """
+    try:
+        document = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise PlanError(f"{file_name}: {_toml_complaint(str(error))}") from error
+    except RecursionError as error:
+        raise PlanError(f"{file_name}: the tables are nested too deep for a flight plan") from error
+
+    def refuse(table: str, key: str | None, why: str) -> PlanError:
+        line = _line_of(text, table, key)
+        where = f"line {line}: " if line else ""
+        what = f"{key} in [{table}]" if key else f"[{table}]"
+        return PlanError(f"{file_name}: {where}{what}: {why}")
+
+    fields: dict[str, Any] = {}
+    for table, contents in document.items():
+        if table not in _FORMAT:
+            raise refuse(table, None, f"a plan has no such table: {_nearest(table, _FORMAT)}")
+        if not isinstance(contents, dict):
+            raise refuse(table, None, f"this is a table: write [{table}] on a line of its own")
+        for key, value in contents.items():
+            known = _FORMAT[table]
+            if key not in known:
+                raise refuse(table, key, f"no such key: {_nearest(key, known)}")
+            try:
+                fields[known[key].field] = known[key].read(value)
+            except _Refused as error:
+                raise refuse(table, key, str(error)) from error
+    plan = FlightPlan(**fields)
+    _refuse_contradictions(plan, refuse)
+    return plan
+
+
+def _refuse_contradictions(plan: FlightPlan, refuse: Callable[[str, str | None, str], PlanError]) -> None:
+    if plan.recovery is Recovery.MOTOR:
+        for key, value in (("drogue_rate", plan.drogue_rate_mps), ("main_height", plan.main_height_m)):
+            if value is not None:
+                raise refuse(
+                    "recovery", key, "motor ejection has one parachute: leave this out, give main_rate"
+                )
+    if (
+        plan.drogue_rate_mps is not None
+        and plan.main_rate_mps is not None
+        and plan.main_rate_mps >= plan.drogue_rate_mps
+    ):
+        raise refuse("recovery", "main_rate", "the main must be slower than the drogue: are the two swapped?")
+
+
+def _nearest(word: str, known: Mapping[str, object]) -> str:
+    near = get_close_matches(word, known, n=1)
+    return f"did you mean {near[0]}?" if near else f"it knows {', '.join(known)}"
+
+
+def _toml_complaint(message: str) -> str:
+    """Python's own message with the line first, as in all our messages."""
+    match = re.fullmatch(
+        r"(?P<what>.*) \(at line (?P<line>\d+), column (?P<column>\d+)\)", message, re.DOTALL
+    )
+    if match is None:
+        what, where = message.replace(" (at end of document)", ""), "at the end"
+    else:
+        what, where = match["what"], f"line {match['line']}, column {match['column']}"
+    return f'{where}: {" ".join(what.split())}: write lines such as main_height = "500 ft" under [recovery]'
+
+
+def _line_of(text: str, table: str, key: str | None) -> int | None:
+    """Where a table or key stands, counted from 1; None if it is written in a way this does not follow.
+
+    The standard library's TOML reader gives no lines for good TOML, so the header and key are looked for.
+    """
+    name = r'["\']?{}["\']?'
+    header = re.compile(r"\s*\[+\s*" + name.format(re.escape(table)) + r"\s*(\]|\.)")
+    other_header = re.compile(r"\s*\[")
+    plain = re.compile(r"\s*" + name.format(re.escape(key or table)) + r"\s*[.=]")
+    dotted = re.compile(
+        r"\s*" + name.format(re.escape(table)) + r"\s*[.=].*\b" + re.escape(key or "") + r"\b"
+    )
+    inside = False
+    for number, line in enumerate(text.splitlines(), start=1):
+        if header.match(line):
+            inside = True
+            if key is None:
+                return number
+        elif other_header.match(line):
+            inside = False
+        elif inside and key is not None and plain.match(line):
+            return number
+        elif not inside and (plain if key is None else dotted).match(line):
+            return number
+    return None

@@ -1,0 +1,33 @@
+"""Reads a flight plan from disk; what it may say is `station/plan.py`'s business."""
+
+from pathlib import Path
+
+from station.errors import FileUnreadableError, PlanError
+from station.plan import FlightPlan, parse_plan
+
+_LONGEST_BYTES = 1_000_000
+
+
+def read_plan(path: Path) -> FlightPlan:
+    """The plan in the file at `path` (TOML, UTF-8).
+
+    Raises FileUnreadableError if it cannot be read, PlanError if it cannot be understood.
+    """
+    try:
+        with path.open("rb") as file:
+            data = file.read(_LONGEST_BYTES + 1)
+    except OSError as error:
+        reason = error.strerror or str(error)
+        raise FileUnreadableError(
+            f"{path}: cannot read the plan: {reason}: check the name after --plan"
+        ) from error
+    if len(data) > _LONGEST_BYTES:
+        raise PlanError(f"{path}: too long for a flight plan: is it the right file?")
+    try:
+        text = data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = data.count(b"\n", 0, error.start) + 1
+        raise PlanError(
+            f"{path}: line {line}: not plain text (UTF-8): save the plan as UTF-8 text"
+        ) from error
+    return parse_plan(text, str(path))
