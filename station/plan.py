@@ -48,7 +48,7 @@ class FlightPlan:
         return (Role.DROGUE, Role.MAIN) if self.recovery is Recovery.DUAL else (Role.MAIN,)
 
 
-class _Refused(ValueError):
+class _RefusedError(ValueError):
     """Why a value was not taken; the caller adds file and line."""
 
 
@@ -62,7 +62,7 @@ class _Key:
 
 def _text(value: Any) -> str:
     if not isinstance(value, str) or not value.strip() or not value.isprintable():
-        raise _Refused('write one line of text in quotes, for example "Little Comet"')
+        raise _RefusedError('write one line of text in quotes, for example "Little Comet"')
     return value.strip()
 
 
@@ -71,19 +71,19 @@ def _recovery(value: Any) -> Recovery:
         return Recovery(value)
     except ValueError:
         choices = " or ".join(f'"{choice}"' for choice in Recovery)
-        raise _Refused(f"write {choices}") from None
+        raise _RefusedError(f"write {choices}") from None
 
 
 def _quantity(dimension: Dimension, lowest: float, highest: float, si_unit: str) -> Callable[[Any], float]:
     def read(value: Any) -> float:
         if not isinstance(value, str):
-            raise _Refused(f"write it in quotes with its unit, for example {dimension.example}")
+            raise _RefusedError(f"write it in quotes with its unit, for example {dimension.example}")
         try:
             number = parse_quantity(value, dimension)
         except QuantityError as error:
-            raise _Refused(str(error)) from error
+            raise _RefusedError(str(error)) from error
         if not lowest <= number <= highest:
-            raise _Refused(
+            raise _RefusedError(
                 f'"{value}" is {number:.4g} {si_unit}, which is outside {lowest:g} to {highest:g} {si_unit}'
             )
         return number
@@ -140,7 +140,7 @@ def parse_plan(text: str, file_name: str) -> FlightPlan:
                 raise refuse(table, key, f"no such key: {_nearest(key, known)}")
             try:
                 fields[known[key].field] = known[key].read(value)
-            except _Refused as error:
+            except _RefusedError as error:
                 raise refuse(table, key, str(error)) from error
     plan = FlightPlan(**fields)
     _refuse_contradictions(plan, refuse)
@@ -184,13 +184,11 @@ def _line_of(text: str, table: str, key: str | None) -> int | None:
 
     The standard library's TOML reader gives no lines for good TOML, so the header and key are looked for.
     """
-    name = r'["\']?{}["\']?'
-    header = re.compile(r"\s*\[+\s*" + name.format(re.escape(table)) + r"\s*(\]|\.)")
+    table_name, key_name = (rf"[\"']?{re.escape(word)}[\"']?" for word in (table, key or table))
+    header = re.compile(rf"\s*\[+\s*{table_name}\s*[].]")
     other_header = re.compile(r"\s*\[")
-    plain = re.compile(r"\s*" + name.format(re.escape(key or table)) + r"\s*[.=]")
-    dotted = re.compile(
-        r"\s*" + name.format(re.escape(table)) + r"\s*[.=].*\b" + re.escape(key or "") + r"\b"
-    )
+    in_table = re.compile(rf"\s*{key_name}\s*[.=]")
+    at_top = in_table if key is None else re.compile(rf"\s*{table_name}\s*[.=].*\b{re.escape(key)}\b")
     inside = False
     for number, line in enumerate(text.splitlines(), start=1):
         if header.match(line):
@@ -199,8 +197,6 @@ def _line_of(text: str, table: str, key: str | None) -> int | None:
                 return number
         elif other_header.match(line):
             inside = False
-        elif inside and key is not None and plain.match(line):
-            return number
-        elif not inside and (plain if key is None else dotted).match(line):
+        elif (in_table if inside and key else at_top).match(line):
             return number
     return None
