@@ -101,6 +101,8 @@ class Deployment:
     rate_after_mps: float | None
     verdict: Verdict | None
     reasons: tuple[str, ...]
+    opened_sigma_s: float | None = None
+    opened_called_t_ms: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

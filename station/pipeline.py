@@ -4,15 +4,61 @@ Pure: no clock, file, socket or thread. Feeding the same lines with the same arr
 results to the last bit, whenever and however fast they are fed.
 """
 
-from station.flight_state import Estimate, Snapshot
+from collections import Counter
+
+from station.alerts import flight_alerts
+from station.channels import ChannelBook
+from station.deployment_evidence import Facts, judge_deployments, opening_events
+from station.flight_state import (
+    Deployment,
+    Estimate,
+    Event,
+    EventName,
+    Fix,
+    LinkStatus,
+    Phase,
+    Snapshot,
+    Unit,
+)
+from station.flight_tracker import FlightTracker
+from station.pad import PadReference
+from station.plan import FlightPlan
+from station.records import (
+    ChannelRecord,
+    FixRecord,
+    OtherRecord,
+    Reject,
+    SampleRecord,
+    SignalRecord,
+    UnitRecord,
+)
+from station.unit_clock import UnitClock
+from station.wire import decode_line, noise_before
 
 
 class Pipeline:
     """Lines in; estimates, events, link and channel status out."""
 
-    def __init__(self, *, air_temperature_c: float | None = None) -> None:
-        self.track: list[Estimate] = []
-        raise NotImplementedError
+    def __init__(self, *, air_temperature_c: float | None = None, plan: FlightPlan | None = None) -> None:
+        if air_temperature_c is None and plan is not None:
+            air_temperature_c = plan.air_temperature_c
+        self.plan = plan
+        self.pad = PadReference(air_temperature_c)
+        self.tracker = FlightTracker(self.pad)
+        self.clock = UnitClock()
+        self.channels = ChannelBook()
+        self.unit: Unit | None = None
+        self.fix: Fix | None = None
+        self._lines = self._good = self._noise_bytes = self._unknown = 0
+        self._rejected: Counter[str] = Counter()
+        self._last_heard_us: int | None = None
+        self._signal: SignalRecord | None = None
+        self._restart_ms: list[float] = []
+
+    @property
+    def track(self) -> list[Estimate]:
+        """Every estimate of the flight in order; only ever appended to."""
+        return self.tracker.track
 
     def take_line(self, line: bytes, arrival_us: int | None) -> Estimate | None:
         """Take one framed line (without its LF), and its arrival time on the recorder's clock if known.
@@ -20,8 +66,121 @@ class Pipeline:
         Returns the new estimate if the line was a sample that the filter used, else None. Never raises on
         bad input: what is not believed is counted.
         """
-        raise NotImplementedError
+        record = decode_line(line)
+        if record is None:
+            return None
+        self._lines += 1
+        if line[:1] != b"@":
+            self._noise_bytes += noise_before(line)
+        if type(record) is Reject:
+            self._rejected[record.reason.value] += 1
+            return None
+        self._good += 1
+        if arrival_us is not None:
+            self._last_heard_us = arrival_us
+        if type(record) is SampleRecord:
+            t_ms = self._place(record.seq, record.t_ms, arrival_us)
+            if record.pressure_pa is None:
+                return None
+            return self.tracker.take(t_ms, record.pressure_pa, record.temperature_c, record.axial_mps2)
+        self._take_other(record, arrival_us)
+        return None
 
-    def snapshot(self) -> Snapshot:
-        """Everything known after the last line."""
-        raise NotImplementedError
+    def snapshot(self, *, over: bool = False) -> Snapshot:
+        """Everything known after the last line; `over` says that no more lines will come."""
+        tracker = self.tracker
+        deployments = judge_deployments(self._facts(over))
+        return Snapshot(
+            phase=tracker.phase,
+            liftoff_t_ms=tracker.liftoff_ms,
+            estimate=tracker.estimate,
+            highest_m=tracker.highest_m,
+            fastest_mps=tracker.fastest_mps,
+            pad_pressure_pa=self.pad.pressure_pa,
+            air_temperature_c=self.pad.air_temperature_c,
+            isa_to_true=self.pad.ratio,
+            temperature_is_given=self.pad.given_temperature_c is not None,
+            events=self._events(deployments),
+            deployments=deployments,
+            alerts=flight_alerts(self, deployments),
+            unit=self.unit,
+            channels=self.channels.status,
+            fix=self.fix,
+            link=self._link(),
+        )
+
+    def _place(self, seq: int, raw_t_ms: int, arrival_us: int | None) -> int:
+        restarts = self.clock.restarts
+        t_ms = self.clock.take(seq, raw_t_ms, arrival_us)
+        if self.clock.restarts != restarts:
+            self._restart_ms.append(t_ms)
+        return t_ms
+
+    def _take_other(
+        self,
+        record: UnitRecord | ChannelRecord | FixRecord | SignalRecord | OtherRecord,
+        arrival_us: int | None,
+    ) -> None:
+        if isinstance(record, SignalRecord):
+            self._signal = record
+            return
+        if isinstance(record, OtherRecord):
+            self._unknown += 1
+            if record.seq is not None and record.t_ms is not None:
+                self._place(record.seq, record.t_ms, arrival_us)
+            return
+        t_ms = float(self._place(record.seq, record.t_ms, arrival_us))
+        if isinstance(record, UnitRecord):
+            self.unit = Unit(
+                record.unit_name,
+                record.protocol_version,
+                record.sample_period_ms,
+                record.channel_1_role,
+                record.channel_2_role,
+                record.main_altitude_m,
+            )
+        elif isinstance(record, ChannelRecord):
+            self.channels.take(t_ms, record, self.clock)
+        elif record.latitude_deg is not None and record.longitude_deg is not None:
+            self.fix = Fix(t_ms, record.latitude_deg, record.longitude_deg, record.height_m, record.satellites)
+
+    def _facts(self, over: bool) -> Facts:
+        tracker = self.tracker
+        return Facts(
+            plan=self.plan,
+            unit=self.unit,
+            channels=self.channels.reports(self.unit),
+            channels_heard=self.channels.status is not None,
+            liftoff=tracker.event(EventName.LIFTOFF),
+            apogee=tracker.event(EventName.APOGEE),
+            touchdown=tracker.event(EventName.TOUCHDOWN),
+            stretches=tuple(tracker.descent.all_stretches()) if tracker.descent else (),
+            track=tracker.track,
+            last_sample_ms=tracker.last_sample_ms,
+            isa_to_true=self.pad.ratio,
+            restarts_ms=tuple(self._restart_ms),
+            over=over or tracker.phase is Phase.DOWN,
+        )
+
+    def _events(self, deployments: tuple[Deployment, ...]) -> tuple[Event, ...]:
+        found = [*self.tracker.events, *opening_events(deployments)]
+        return tuple(sorted(found, key=lambda event: event.t_ms))
+
+    def _link(self) -> LinkStatus:
+        rejected = tuple(sorted(self._rejected.items()))
+        signal = self._signal
+        return LinkStatus(
+            lines=self._lines,
+            good=self._good,
+            rejected=sum(self._rejected.values()),
+            rejected_by_reason=rejected,
+            noise_bytes=self._noise_bytes,
+            lost=self.clock.lost,
+            loss_fraction=self.clock.loss_fraction,
+            unknown_kinds=self._unknown,
+            restarts=self.clock.restarts,
+            last_t_ms=None if self.clock.t_ms is None else float(self.clock.t_ms),
+            last_heard_us=self._last_heard_us,
+            signal_dbm=None if signal is None else signal.signal_dbm,
+            snr_db=None if signal is None else signal.snr_db,
+        )

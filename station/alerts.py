@@ -1,0 +1,129 @@
+"""What a person should act on, each with a stable code and a sentence that says what to do."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from station.flight_state import Alert, Deployment, EventName, Phase, Verdict
+from station.records import ChannelState, Role
+
+if TYPE_CHECKING:
+    from station.pipeline import Pipeline
+
+FAST_DESCENT_MPS = 36.0
+FAST_LOW_MPS = 12.0
+LATE_EJECTION_S = 1.5
+LATE_EJECTION_MPS = 15.0
+# Common practice, no source: two lithium cells in series are empty near 6.6 V, one near 3.3 V.
+LOW_CELL_MV = 3400
+
+
+def flight_alerts(pipeline: Pipeline, deployments: Sequence[Deployment]) -> tuple[Alert, ...]:
+    """The alerts that hold now, the most urgent first."""
+    found: list[Alert] = []
+    tracker = pipeline.tracker
+    estimate = tracker.estimate
+    if tracker.phase is Phase.DESCENT and estimate is not None and _comes_in_fast(pipeline):
+        found.append(
+            Alert(
+                "fast_descent",
+                f"Coming in fast: {-estimate.velocity_mps:.0f} m/s, {estimate.altitude_m:.0f} m up. "
+                "Heads up! Keep eyes on it, point, and be ready to move out of its way.",
+            )
+        )
+    live = [d for d in deployments if d.charge in (ChannelState.READY, ChannelState.OPEN)]
+    if tracker.phase is Phase.DOWN:
+        for deployment in live:
+            found.append(
+                Alert(
+                    "charge_not_fired",
+                    f"The {deployment.role.value} charge (channel {deployment.channel}) is not known to have "
+                    "fired and may still be live. Keep clear; the range safety officer and the altimeter "
+                    "maker's instructions decide how to approach.",
+                )
+            )
+        for deployment in deployments:
+            if deployment.charge is None and deployment.channel is not None:
+                found.append(
+                    Alert(
+                        "charge_unknown",
+                        f"Whether the {deployment.role.value} charge fired was not observed. Treat it as live: keep clear; "
+                        "the range safety officer and the altimeter maker's instructions decide.",
+                    )
+                )
+    apogee = tracker.event(EventName.APOGEE)
+    for deployment in deployments:
+        late = (
+            apogee is not None
+            and deployment.opened_t_ms is not None
+            and deployment.verdict is Verdict.CONFIRMED
+            and (deployment.role is Role.DROGUE or (len(deployments) == 1 and deployment.fired_altitude_m is None))
+            and _speed_at_opening(pipeline, deployment) > LATE_EJECTION_MPS
+            and deployment.opened_t_ms - apogee.t_ms > 1000.0 * LATE_EJECTION_S
+        )
+        if late and apogee is not None and deployment.opened_t_ms is not None:
+            found.append(
+                Alert(
+                    "late_opening",
+                    f"The {deployment.role.value} parachute took hold "
+                    f"{(deployment.opened_t_ms - apogee.t_ms) / 1000.0:.1f} s after apogee, at "
+                    f"{_speed_at_opening(pipeline, deployment):.0f} m/s: look for damage to the airframe and cord.",
+                )
+            )
+    if pipeline.clock.restarts:
+        found.append(
+            Alert(
+                "altimeter_restarted",
+                "The altimeter restarted: its clock began again, and what it says of its charges since then "
+                "may not tell what happened before.",
+            )
+        )
+    status = pipeline.channels.status
+    if status is not None and status.battery_mv is not None and _battery_low(status.battery_mv):
+        found.append(
+            Alert(
+                "battery_low",
+                f"The altimeter's battery is at {status.battery_mv / 1000.0:.2f} V: charge or change it before flying.",
+            )
+        )
+    if pipeline.pad.bay_is_warmed and tracker.phase is Phase.WAITING:
+        found.append(
+            Alert(
+                "bay_warmed",
+                "The altimeter's own temperature has risen a lot while waiting: the sun is on the bay. Give the "
+                "day's air temperature for heights that can be trusted.",
+            )
+        )
+    return tuple(found)
+
+
+def _comes_in_fast(pipeline: Pipeline) -> bool:
+    estimate = pipeline.tracker.estimate
+    descent = pipeline.tracker.descent
+    if estimate is None or descent is None:
+        return False
+    rate = -estimate.velocity_mps
+    stretch = descent.current()
+    held = stretch.opened_ms is not None and (stretch.rate_mps is None or stretch.rate_mps < FAST_DESCENT_MPS)
+    if rate > FAST_DESCENT_MPS and not held:
+        return True
+    unit = pipeline.unit
+    height = unit.main_altitude_m if unit is not None else None
+    low = height is not None and estimate.altitude_m < 0.6 * height * pipeline.pad.ratio
+    return low and rate > FAST_LOW_MPS and estimate.altitude_m > 5.0
+
+
+def _speed_at_opening(pipeline: Pipeline, deployment: Deployment) -> float:
+    descent = pipeline.tracker.descent
+    if descent is None:
+        return 0.0
+    for stretch in descent.all_stretches():
+        if stretch.opened_ms == deployment.opened_t_ms:
+            return stretch.speed_at_opening_mps
+    return 0.0
+
+
+def _battery_low(battery_mv: int) -> bool:
+    cells = 1 if battery_mv <= 4300 else 2 if battery_mv <= 8600 else 3
+    return battery_mv < cells * LOW_CELL_MV

@@ -1,0 +1,114 @@
+"""Burnout and apogee, called live from the filter's state.
+
+Each detector says once what it saw. Limits are common practice, no source, unless they say otherwise.
+"""
+
+from dataclasses import dataclass
+
+from station.atmosphere import G0_MPS2
+from station.estimator import VerticalFilter
+
+
+@dataclass(frozen=True, slots=True)
+class AscentLimits:
+    """Thresholds of the ascent. Speeds m/s, accelerations m/s^2, times s."""
+
+    # NFPA 1125 ends the burn where thrust falls below 5 % of its peak (as quoted by a motor retailer's page);
+    # specific force is thrust less drag, so it passes zero a little earlier.
+    thrust_end_fraction: float = 0.05
+    thrust_end_samples: int = 2
+    least_boost_mps2: float = 12.0
+    # Pressure alone: the acceleration must be below zero by this many standard deviations.
+    burnout_sigmas: float = 0.8
+    burnout_acceleration_mps2: float = -3.0
+    # Apogee: descending by this much, and by so many standard deviations.
+    apogee_speed_mps: float = 0.6
+    apogee_sigmas: float = 0.6
+    # Near a true apogee the rocket is in free fall; a shock on the static ports looks nothing like it.
+    free_fall_tolerance_mps2: float = 8.0
+    sure_fall_mps: float = 12.0
+    # Pressure is not trusted above this Mach number (velocity lockout, common practice, no source).
+    trusted_mach: float = 0.75
+    # nor until this long after coming back below it.
+    trust_again_s: float = 0.4
+
+
+class BurnoutDetector:
+    """Called in the thrust phase after each sample."""
+
+    def __init__(self, limits: AscentLimits) -> None:
+        self.limits = limits
+        self._peak_mps2 = 0.0
+        self._below = 0
+        self._crossing_ms = 0.0
+        self._last: tuple[float, float] | None = None
+        self._negative_since_ms: float | None = None
+        self._peak_estimate_mps2 = 0.0
+
+    def by_force(self, t_ms: float, gained_mps2: float) -> float | None:
+        """Specific force relative to rest (m/s^2); returns the time of burnout (ms) when it is clear."""
+        force = gained_mps2 + G0_MPS2
+        last = self._last
+        self._last = (t_ms, force)
+        if last is not None:
+            self._peak_mps2 = max(self._peak_mps2, min(force, last[1]))
+        if self._peak_mps2 < self.limits.least_boost_mps2:
+            return None
+        level = self.limits.thrust_end_fraction * self._peak_mps2
+        if force >= level:
+            self._below = 0
+            return None
+        self._below += 1
+        if self._below == 1:
+            self._crossing_ms = t_ms
+            if last is not None and last[1] > level:
+                self._crossing_ms = last[0] + (t_ms - last[0]) * (last[1] - level) / (last[1] - force)
+        if self._below >= self.limits.thrust_end_samples:
+            return self._crossing_ms
+        return None
+
+    def by_filter(self, t_ms: float, state: VerticalFilter) -> float | None:
+        """Pressure alone: the filtered acceleration has turned negative beyond its uncertainty."""
+        self._peak_estimate_mps2 = max(self._peak_estimate_mps2, state.a)
+        clear = (
+            state.a + self.limits.burnout_sigmas * state.paa**0.5 < 0.0
+            and state.a < self.limits.burnout_acceleration_mps2
+        )
+        if not clear:
+            self._negative_since_ms = None
+            return None
+        if self._negative_since_ms is None:
+            self._negative_since_ms = t_ms
+        return t_ms
+
+
+class ApogeeDetector:
+    """Called after each trusted sample from liftoff on; says when the rocket has begun to fall."""
+
+    def __init__(self, limits: AscentLimits) -> None:
+        self.limits = limits
+        self._last: tuple[float, float, float] | None = None
+        self._crossing: tuple[float, float] | None = None
+
+    def take(self, t_ms: float, state: VerticalFilter) -> tuple[float, float, float] | None:
+        """Returns (time ms, altitude m, sigma s) of apogee once the fall is clear, else None."""
+        v, h = state.v, state.h
+        last = self._last
+        self._last = (t_ms, v, h)
+        if v >= 0.0:
+            self._crossing = None
+            return None
+        sigma_v = state.pvv**0.5
+        if self._crossing is None:
+            if last is not None and last[1] > 0.0:
+                span = t_ms - last[0]
+                back = span * v / (v - last[1])
+                self._crossing = (t_ms - back, max(h, last[2]))
+            else:
+                self._crossing = (t_ms, h)
+        falling = -v >= max(self.limits.apogee_speed_mps, self.limits.apogee_sigmas * sigma_v)
+        free = abs(state.a + G0_MPS2) <= self.limits.free_fall_tolerance_mps2 + 1.0 * state.paa**0.5
+        if falling and (free or -v > self.limits.sure_fall_mps):
+            at_ms, top_m = self._crossing
+            return at_ms, top_m, max(0.03, sigma_v / G0_MPS2)
+        return None

@@ -1,0 +1,422 @@
+"""Did the parachutes open? What the descent and the altimeter's report together let us say, and no more.
+
+A report that a channel fired says that a current flowed, not that a parachute opened: only the descent can show
+that. So every verdict but `not_fired` and `not_observed` rests on the rate of descent:
+
+- `confirmed`: a parachute took hold at its place and the rate fits one;
+- `too_fast`: it fired and the descent changed, but the rate is well over the planned one;
+- `no_effect`: it fired and the descent does not show it;
+- `early`: out before its command or its place;
+- `not_fired`: the altimeter was heard after its place and said that the channel had not fired;
+- `not_observed`: lines were lost, or the data leave it open.
+
+The same function speaks live and after landing; live, a verdict is None until the evidence is in.
+The default bands (drogue 15-30 m/s, main 3.5-7 m/s) are common practice, no source; a plan's rates replace them.
+"""
+
+from bisect import bisect_right
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from station.channels import ChannelReport
+from station.descent import Stretch
+from station.flight_state import Basis, Deployment, Estimate, Event, EventName, Unit, Verdict
+from station.plan import FlightPlan
+from station.records import ChannelState, Role
+
+# Rates at pad density, m/s. A parachute that is well over its planned rate is 1.5 times it.
+OVER_PLAN = 1.5
+DROGUE_FASTEST_MPS = 32.0
+MAIN_FASTEST_MPS = 9.5
+# A bare airframe falls faster than this; between it and the drogue's limit something slows the rocket.
+BARE_AIRFRAME_MPS = 48.0
+EARLY_BEFORE_APOGEE_MS = 700.0
+EARLY_CLIMB_MPS = 7.0
+PLACE_MARGIN_M = 25.0
+PLACE_MARGIN_FRACTION = 0.12
+NEEDED_AFTER_S = 1.6
+REPORT_MARGIN_MS = 600.0
+LONGEST_UNSEEN_MS = 1500.0
+
+
+@dataclass(frozen=True, slots=True)
+class Facts:
+    """What the verdicts rest on. Times ms on the flight's time line, heights m above the pad."""
+
+    plan: FlightPlan | None
+    unit: Unit | None
+    channels: tuple[ChannelReport, ...]
+    channels_heard: bool
+    liftoff: Event | None
+    apogee: Event | None
+    touchdown: Event | None
+    stretches: tuple[Stretch, ...]
+    track: Sequence[Estimate]
+    last_sample_ms: float | None
+    isa_to_true: float
+    restarts_ms: tuple[float, ...]
+    over: bool
+
+
+def planned_roles(facts: Facts) -> tuple[Role, ...]:
+    """Which parachutes are planned: by the plan, else by the altimeter's channels, else both."""
+    if facts.plan is not None and facts.plan.planned_roles is not None:
+        return facts.plan.planned_roles
+    if facts.unit is not None:
+        roles = {facts.unit.channel_1_role, facts.unit.channel_2_role} - {Role.NONE}
+        if not roles:
+            return (Role.MAIN,)  # no channels: one parachute, by motor ejection
+        return tuple(role for role in (Role.DROGUE, Role.MAIN) if role in roles)
+    return (Role.DROGUE, Role.MAIN)
+
+
+def judge_deployments(facts: Facts) -> tuple[Deployment, ...]:
+    """One deployment a planned role, each with its verdict and the reasons in sentences."""
+    roles = planned_roles(facts)
+    return tuple(_Judge(facts, role, roles).deployment() for role in roles)
+
+
+def opening_events(deployments: Sequence[Deployment]) -> list[Event]:
+    """The moments at which a parachute took hold, as events of the flight."""
+    events = []
+    for d in deployments:
+        if d.opened_t_ms is not None and d.opened_sigma_s is not None:
+            events.append(
+                Event(
+                    EventName.DROGUE if d.role is Role.DROGUE else EventName.MAIN,
+                    d.opened_t_ms,
+                    d.opened_altitude_m or 0.0,
+                    -(d.rate_before_mps or 0.0),
+                    d.opened_sigma_s,
+                    Basis.ESTIMATED,
+                    d.opened_called_t_ms if d.opened_called_t_ms is not None else d.opened_t_ms,
+                )
+            )
+    return events
+
+
+def estimate_at(track: Sequence[Estimate], t_ms: float) -> Estimate | None:
+    """The estimate nearest before `t_ms`, or None when the track has none within `LONGEST_UNSEEN_MS`."""
+    index = bisect_right(track, t_ms, key=lambda e: e.t_ms)
+    if index == 0 or t_ms - track[index - 1].t_ms > LONGEST_UNSEEN_MS:
+        return None
+    return track[index - 1]
+
+
+class _Judge:
+    """The case of one role; small so that each rule can be read on its own."""
+
+    def __init__(self, facts: Facts, role: Role, roles: tuple[Role, ...]) -> None:
+        self.facts = facts
+        self.role = role
+        self.alone = len(roles) == 1
+        self.report = next((c for c in facts.channels if c.role is role), None)
+        self.reasons: list[str] = []
+        self.fired_ms = self.report.fired_ms if self.report else None
+        self.by_motor = facts.unit is not None and not facts.channels
+        plan = facts.plan
+        planned = None if plan is None else (plan.drogue_rate_mps if role is Role.DROGUE else plan.main_rate_mps)
+        usual = DROGUE_FASTEST_MPS if role is Role.DROGUE else MAIN_FASTEST_MPS
+        self.fastest = usual if planned is None else OVER_PLAN * planned
+        main_planned = None if plan is None else plan.main_rate_mps
+        self.main_fastest = MAIN_FASTEST_MPS if main_planned is None else OVER_PLAN * main_planned
+        self.main_height_m = self._main_height()
+        self.stretch: Stretch | None = None
+        self.before: Stretch | None = None
+
+    def deployment(self) -> Deployment:
+        verdict = self._verdict()
+        stretch = self.stretch
+        opened = stretch is not None and stretch.opened_ms is not None
+        shown = opened and verdict in (None, Verdict.CONFIRMED, Verdict.TOO_FAST, Verdict.EARLY)
+        fired_at = estimate_at(self.facts.track, self.fired_ms) if self.fired_ms is not None else None
+        return Deployment(
+            role=self.role,
+            channel=self.report.number if self.report else None,
+            charge=self.report.state if self.report else None,
+            fired_t_ms=self.fired_ms,
+            fired_altitude_m=fired_at.altitude_m if fired_at else None,
+            fired_velocity_mps=fired_at.velocity_mps if fired_at else None,
+            opened_t_ms=stretch.opened_ms if shown and stretch else None,
+            opened_altitude_m=stretch.opened_altitude_m if shown and stretch else None,
+            rate_before_mps=self._rate(self.before),
+            rate_after_mps=self._rate(stretch),
+            verdict=verdict,
+            reasons=tuple(self.reasons),
+            opened_sigma_s=stretch.opened_sigma_s if shown and stretch else None,
+            opened_called_t_ms=stretch.called_ms if shown and stretch else None,
+        )
+
+    # -- what is asked --------------------------------------------------------------------------------------
+
+    def _verdict(self) -> Verdict | None:
+        facts = self.facts
+        if facts.liftoff is None:
+            if facts.over:
+                self.reasons.append("No liftoff was observed.")
+                return Verdict.NOT_OBSERVED
+            return None
+        early = self._fired_in_climb()
+        if early is not None:
+            return early
+        if facts.apogee is None:
+            return self._open_question("Apogee was not observed.")
+        if self.role is Role.DROGUE:
+            return self._judge_drogue()
+        return self._judge_main()
+
+    def _fired_in_climb(self) -> Verdict | None:
+        fired, apogee = self.fired_ms, self.facts.apogee
+        if fired is None:
+            return None
+        at = estimate_at(self.facts.track, fired)
+        if apogee is None or fired > apogee.t_ms - EARLY_BEFORE_APOGEE_MS:
+            return None
+        if at is not None and at.velocity_mps < EARLY_CLIMB_MPS:
+            return None
+        speed = "" if at is None else f" while still climbing at {at.velocity_mps:.0f} m/s"
+        self.reasons.append(f"The channel fired {(apogee.t_ms - fired) / 1000.0:.1f} s before apogee{speed}.")
+        self._choose(self._stretch_after(apogee.t_ms, self._main_due_ms()))
+        return Verdict.EARLY
+
+    def _judge_drogue(self) -> Verdict | None:
+        facts = self.facts
+        assert facts.apogee is not None
+        start_ms = facts.apogee.t_ms if self.fired_ms is None else max(facts.apogee.t_ms, self.fired_ms)
+        due_ms = self._main_due_ms()
+        held = self._stretch_after(facts.apogee.t_ms, due_ms)
+        self._choose(held)
+        rate = self._rate(held)
+        if held is not None and held.opened_ms is not None and rate is not None and rate <= self.fastest:
+            if self._known_not_fired(held.opened_ms):
+                self.reasons.append(f"The descent was held at {rate:.1f} m/s although the channel had not fired.")
+                return Verdict.EARLY
+            self.reasons.append(
+                f"From {self._clock(held.opened_ms)} the descent was held at {rate:.1f} m/s, as a drogue does."
+            )
+            if rate <= self.main_fastest and not self.alone:
+                self.reasons.append("The main seems to have been out too, so the drogue cannot be told apart.")
+            self._say_fired()
+            return Verdict.CONFIRMED
+        return self._drogue_without_hold(held, rate, start_ms, due_ms)
+
+    def _drogue_without_hold(
+        self, held: Stretch | None, rate: float | None, start_ms: float, due_ms: float | None
+    ) -> Verdict | None:
+        facts = self.facts
+        end_ms = due_ms if due_ms is not None else (facts.last_sample_ms or start_ms)
+        seen_s = self._observed_s(start_ms, end_ms)
+        fast = self._fastest_between(start_ms, end_ms)
+        if self._known_not_fired(start_ms + 1500.0) and self.fired_ms is None:
+            self.reasons.append("The altimeter was heard after apogee and said that this channel had not fired.")
+            if fast is not None and fast > self.fastest:
+                self.reasons.append(f"The rocket came down at up to {fast:.0f} m/s.")
+            return Verdict.NOT_FIRED
+        if held is not None and held.opened_ms is not None and rate is not None and rate > self.fastest:
+            self._say_fired()
+            self.reasons.append(
+                f"The descent was slowed, but to {rate:.0f} m/s, well over the {self.fastest:.0f} m/s expected."
+            )
+            return Verdict.TOO_FAST if rate < BARE_AIRFRAME_MPS else Verdict.NO_EFFECT
+        if fast is not None and fast > self.fastest and seen_s >= NEEDED_AFTER_S:
+            self._say_fired()
+            self.reasons.append(f"The fall went on to {fast:.0f} m/s: no drogue held it.")
+            return Verdict.NO_EFFECT
+        return self._open_question("The descent between apogee and the main's height was not observed enough.")
+
+    def _judge_main(self) -> Verdict | None:
+        facts = self.facts
+        assert facts.apogee is not None
+        slow = self._first_slow()
+        due_ms = self._main_due_ms()
+        if slow is not None:
+            index = facts.stretches.index(slow)
+            self.before = facts.stretches[index - 1] if index > 0 else None
+            self.stretch = slow
+            return self._main_held(slow)
+        if due_ms is None:
+            if self.by_motor:
+                return self._motor_without_hold()
+            return self._open_question("The main's height was not seen to be reached.")
+        after = self._stretch_after(due_ms, None)
+        self._choose(after)
+        rate = self._rate(after)
+        seen_s = self._observed_s(due_ms, facts.last_sample_ms or due_ms)
+        if self.fired_ms is None and self._known_not_fired(due_ms + REPORT_MARGIN_MS):
+            self.reasons.append(
+                "The altimeter was heard below the main's height and said that this channel had not fired."
+            )
+            if rate is not None:
+                self.reasons.append(f"The rocket came down at {rate:.1f} m/s.")
+            return Verdict.NOT_FIRED
+        if seen_s < NEEDED_AFTER_S or rate is None:
+            return self._open_question("Too little of the descent below the main's height was observed.")
+        self._say_fired()
+        before = self._rate(self.before)
+        changed = (
+            after is not None
+            and after.opened_ms is not None
+            and after.opened_ms > due_ms - 1000.0
+            and before is not None
+            and rate < 0.8 * before
+        )
+        if changed:
+            self.reasons.append(
+                f"The descent slowed from {before:.1f} to {rate:.1f} m/s, "
+                f"well over the {self.fastest:.1f} m/s expected of a main."
+            )
+            return Verdict.TOO_FAST
+        self.reasons.append(f"The descent went on at {rate:.1f} m/s: no main took hold.")
+        return Verdict.NO_EFFECT
+
+    def _main_held(self, slow: Stretch) -> Verdict:
+        facts = self.facts
+        assert facts.apogee is not None
+        assert slow.opened_ms is not None
+        rate = self._rate(slow)
+        opened_ms = slow.opened_ms
+        sure_ms = opened_ms + 3000.0 * slow.opened_sigma_s
+        height = self.main_height_m
+        self.reasons.append(f"From {self._clock(opened_ms)} the descent was held at {rate:.1f} m/s, as a main does.")
+        if self.by_motor or (self.alone and height is None):
+            return Verdict.CONFIRMED
+        fired = self.fired_ms
+        if fired is not None and sure_ms < fired - 1000.0:
+            self.reasons.append(
+                f"That was {(fired - opened_ms) / 1000.0:.1f} s before its channel fired: it was already out."
+            )
+            return Verdict.EARLY
+        high = height is not None and slow.opened_altitude_m > (height * (1.0 + PLACE_MARGIN_FRACTION) + PLACE_MARGIN_M)
+        if high and slow.opened_sigma_s < 1.0:
+            self.reasons.append(
+                f"That was {slow.opened_altitude_m:.0f} m up, well above the main's height of {height:.0f} m."
+            )
+            return Verdict.EARLY
+        if fired is None and self._known_not_fired(sure_ms):
+            self.reasons.append("The altimeter said after it that this channel had not fired.")
+            return Verdict.EARLY
+        self._say_fired()
+        return Verdict.CONFIRMED
+
+    def _motor_without_hold(self) -> Verdict | None:
+        facts = self.facts
+        assert facts.apogee is not None
+        fast = self._fastest_between(facts.apogee.t_ms, facts.last_sample_ms or facts.apogee.t_ms)
+        last = facts.stretches[-1] if facts.stretches else None
+        self._choose(last)
+        rate = self._rate(last)
+        if rate is not None and rate > self.fastest and last is not None and last.steady_s > NEEDED_AFTER_S:
+            self.reasons.append(f"The rocket came down at {rate:.1f} m/s, too fast for its parachute.")
+            return Verdict.TOO_FAST if rate < BARE_AIRFRAME_MPS else Verdict.NO_EFFECT
+        if fast is not None and fast > BARE_AIRFRAME_MPS or (facts.over and facts.touchdown is not None):
+            self.reasons.append("The descent shows no parachute that held.")
+            return Verdict.NO_EFFECT
+        return self._open_question("Too little of the descent was observed.")
+
+    # -- facts, one at a time ---------------------------------------------------------------------------------
+
+    def _main_height(self) -> float | None:
+        facts = self.facts
+        if facts.unit is not None and facts.unit.main_altitude_m is not None:
+            # The altimeter decides by standard-atmosphere height.
+            return facts.unit.main_altitude_m * facts.isa_to_true
+        return facts.plan.main_height_m if facts.plan is not None else None
+
+    def _main_due_ms(self) -> float | None:
+        """When the main was fired, or should have been: on coming down through its height."""
+        facts = self.facts
+        main = next((c for c in facts.channels if c.role is Role.MAIN), None)
+        if main is not None and main.fired_ms is not None:
+            return main.fired_ms
+        height = self.main_height_m
+        if height is None or facts.apogee is None:
+            return None
+        index = bisect_right(facts.track, facts.apogee.t_ms, key=lambda e: e.t_ms)
+        low = index
+        high = len(facts.track)
+        # Heights fall all the way from apogee, so the crossing can be searched by halves.
+        while low < high:
+            middle = (low + high) // 2
+            if facts.track[middle].altitude_m > height:
+                low = middle + 1
+            else:
+                high = middle
+        return facts.track[low].t_ms if low < len(facts.track) else None
+
+    def _stretch_after(self, start_ms: float, end_ms: float | None) -> Stretch | None:
+        """The stretch that best tells the rate between two times: the last one that was steady there."""
+        best: Stretch | None = None
+        for stretch in self.facts.stretches:
+            if stretch.end_ms < start_ms + 300.0:
+                continue
+            if end_ms is not None and stretch.start_ms > end_ms - 200.0:
+                break
+            if best is None or stretch.opened_ms is not None:
+                best = stretch
+        return best
+
+    def _first_slow(self) -> Stretch | None:
+        for stretch in self.facts.stretches:
+            rate = self._rate(stretch)
+            if stretch.opened_ms is not None and rate is not None and rate <= self.main_fastest:
+                return stretch
+        return None
+
+    def _choose(self, stretch: Stretch | None) -> None:
+        self.stretch = stretch
+        if stretch is not None and stretch in self.facts.stretches:
+            index = self.facts.stretches.index(stretch)
+            self.before = self.facts.stretches[index - 1] if index > 0 else None
+
+    def _rate(self, stretch: Stretch | None) -> float | None:
+        return None if stretch is None else stretch.rate_mps
+
+    def _known_not_fired(self, after_ms: float) -> bool:
+        report = self.report
+        return (
+            report is not None
+            and report.fired_ms is None
+            and report.ready_heard_ms is not None
+            and report.ready_heard_ms > after_ms
+            and report.state in (ChannelState.READY, ChannelState.OPEN)
+        )
+
+    def _observed_s(self, start_ms: float, end_ms: float) -> float:
+        """How much of a span was really seen: its length less the silences in it."""
+        track = self.facts.track
+        index = bisect_right(track, start_ms, key=lambda e: e.t_ms)
+        seen = 0.0
+        while index < len(track) and track[index].t_ms <= end_ms and seen < 60_000.0:
+            step = track[index].t_ms - track[index - 1].t_ms if index else 0.0
+            seen += step if step <= LONGEST_UNSEEN_MS else 0.0
+            index += 1
+        return seen / 1000.0
+
+    def _fastest_between(self, start_ms: float, end_ms: float) -> float | None:
+        track = self.facts.track
+        index = bisect_right(track, start_ms, key=lambda e: e.t_ms)
+        stop = bisect_right(track, end_ms, key=lambda e: e.t_ms)
+        if stop <= index:
+            return None
+        step = max(1, (stop - index) // 400)
+        return max(-track[i].velocity_mps for i in range(index, stop, step))
+
+    def _open_question(self, reason: str) -> Verdict | None:
+        if not self.facts.over:
+            return None
+        self.reasons.append(reason)
+        return Verdict.NOT_OBSERVED
+
+    def _say_fired(self) -> None:
+        if self.report is None:
+            if not self.by_motor:
+                self.reasons.append("The altimeter's channels were not heard, so whether it fired is not known.")
+            return
+        if self.fired_ms is not None:
+            self.reasons.append(f"The altimeter reported firing it at {self._clock(self.fired_ms)}.")
+        else:
+            self.reasons.append("The altimeter was not heard to say that it fired.")
+
+    def _clock(self, t_ms: float) -> str:
+        start = self.facts.liftoff.t_ms if self.facts.liftoff else 0.0
+        return f"{(t_ms - start) / 1000.0:.1f} s"

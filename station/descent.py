@@ -1,0 +1,250 @@
+"""The descent as stretches of steady fall: where a parachute took hold, how fast it came down after, touchdown.
+
+Evidence of a parachute is drag. In a fall with speed v (+ down) and acceleration a (+ up) the drag per mass is
+a + g, and the speed at which the same drag area would carry the weight is
+
+    v_carry = v sqrt(g / (a + g))
+
+known already while the rocket still slows down or speeds up (terminal-speed relation, any handbook of fluid
+mechanics). Speeds are brought to the air density of the pad by sqrt(rho / rho_pad), for one parachute falls at one
+such speed all the way.
+"""
+
+from collections import deque
+from dataclasses import dataclass, replace
+from math import exp
+
+from station.atmosphere import G0_MPS2
+from station.estimator import VerticalFilter
+
+DENSITY_SCALE_M = 10400.0  # e-folding height of density in the lower standard atmosphere
+
+
+@dataclass(frozen=True, slots=True)
+class DescentLimits:
+    """Thresholds of the descent; common practice, no source. Speeds m/s, times s, heights m."""
+
+    # A fall carried by less speed than this is a parachute, not a bare airframe.
+    held_speed_mps: float = 34.0
+    held_drag_g: float = 0.40
+    hold_s: float = 0.25
+    slowest_judged_mps: float = 5.0
+    # A further parachute: the carrying speed drops to this part of what it was.
+    step_fraction: float = 0.62
+    # A parachute that lets go: the fall speeds up to this multiple.
+    loss_fraction: float = 1.6
+    settle_s: float = 1.2
+    ground_window_s: float = 2.0
+    ground_speed_mps: float = 1.0
+    ground_height_spread_m: float = 2.5
+    gap_s: float = 1.5
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """A part of the descent with one drag area. Rates are + down at pad density; None while too short to tell.
+
+    `opened_ms` is when this drag area took hold (None for the free fall after apogee), `opened_sigma_s` how sure;
+    `steady_s` is how long the rate was observed.
+    """
+
+    start_ms: float
+    end_ms: float
+    opened_ms: float | None
+    opened_sigma_s: float
+    opened_altitude_m: float
+    speed_at_opening_mps: float
+    rate_mps: float | None
+    rate_sigma_mps: float
+    steady_s: float
+    bottom_m: float
+    called_ms: float
+
+
+def pad_density_ratio(altitude_m: float) -> float:
+    """Air density at a height (m above the pad) over that at the pad."""
+    return exp(-altitude_m / DENSITY_SCALE_M) if altitude_m > 0.0 else 1.0
+
+
+class DescentTracker:
+    """Fed with the filter's state after each sample of the descent; keeps the stretches."""
+
+    def __init__(self, limits: DescentLimits, start_ms: float, altitude_m: float) -> None:
+        self.limits = limits
+        self.stretches: list[Stretch] = []
+        self._last_ms = start_ms
+        self._begin(start_ms, None, 0.0, altitude_m, 0.0)
+        self._gap: tuple[float, float] | None = None
+        self._confirm_from = start_ms
+        self._held_since: tuple[float, float, float] | None = None
+        self._drag_since: tuple[float, float, float] | None = None
+        self._loss_since: float | None = None
+        self._ground: deque[tuple[float, float, float]] = deque()
+
+    def take(self, t_ms: float, state: VerticalFilter) -> bool:
+        """Take the state at `t_ms`; True when a new stretch has begun (a parachute took hold or let go)."""
+        gap_s = (t_ms - self._last_ms) / 1000.0
+        self._last_ms = t_ms
+        speed = -state.v
+        altitude = state.h
+        scale = pad_density_ratio(altitude) ** 0.5
+        drag_g = (state.a + G0_MPS2) / G0_MPS2
+        carry = speed / max(drag_g, 0.01) ** 0.5 * scale if speed > 0.0 else 0.0
+        if gap_s > self.limits.gap_s:
+            self._held_since = self._loss_since = self._drag_since = None
+            self._gap = (t_ms - 1000.0 * gap_s, t_ms)
+        self._grow(t_ms, altitude, speed * scale, gap_s)
+        if speed < self.limits.slowest_judged_mps and self._opened_ms is None:
+            self._held_since = None
+            return False
+        if self._opened_ms is None:
+            return self._watch_first(t_ms, altitude, speed, drag_g, carry)
+        return self._watch_step(t_ms, altitude, speed, drag_g, carry)
+
+    def touchdown(self, t_ms: float, altitude_m: float, noise_m: float) -> tuple[float, float] | None:
+        """Take a measured height; returns (time ms, sigma s) of touchdown once it has lain still."""
+        ground = self._ground
+        ground.append((t_ms, altitude_m, noise_m))
+        window_ms = 1000.0 * self.limits.ground_window_s
+        while ground and t_ms - ground[0][0] > 4.0 * window_ms:
+            ground.popleft()
+        recent = [g for g in ground if t_ms - g[0] <= window_ms]
+        if len(recent) < 8 or t_ms - recent[0][0] < 0.8 * window_ms:
+            return None
+        slope, level, slope_sigma = _line(recent, noise_m)
+        if abs(slope) + 1.0 * slope_sigma > self.limits.ground_speed_mps:
+            return None
+        before = [g for g in ground if t_ms - g[0] > window_ms]
+        if len(before) < 4:
+            return recent[0][0], 1.0
+        # The descent's line meets the ground's level.
+        fall = [g for g in before if g[1] > level + 3.0 * noise_m]
+        if len(fall) < 4:
+            return recent[0][0], 0.5
+        rate, height, rate_sigma = _line(fall, noise_m)
+        if rate > -1.0:
+            return recent[0][0], 0.5
+        middle_ms = sum(g[0] for g in fall) / len(fall)
+        at_ms = middle_ms + 1000.0 * (level - height) / rate
+        return min(at_ms, recent[0][0] + window_ms), max(0.1, 2.0 * noise_m / abs(rate) / len(fall) ** 0.5)
+
+    def current(self) -> Stretch:
+        """The stretch that is going on."""
+        rate, sigma = self._rate()
+        return Stretch(
+            self._start_ms,
+            self._last_ms,
+            self._opened_ms,
+            self._opened_sigma_s,
+            self._opened_altitude_m,
+            self._speed_at_opening,
+            rate,
+            sigma,
+            self._steady_s,
+            self._bottom_m,
+            self._called_ms,
+        )
+
+    def all_stretches(self) -> list[Stretch]:
+        """Every stretch so far, the present one last."""
+        return [*self.stretches, self.current()]
+
+    def _begin(self, start_ms: float, opened_ms: float | None, sigma_s: float, altitude_m: float, speed: float) -> None:
+        self._start_ms = start_ms
+        self._opened_ms = opened_ms
+        self._opened_sigma_s = sigma_s
+        self._opened_altitude_m = altitude_m
+        self._speed_at_opening = speed
+        self._steady_s = 0.0
+        self._steady_sum = 0.0
+        self._bottom_m = altitude_m
+        self._called_ms = self._last_ms
+
+    def _grow(self, t_ms: float, altitude: float, ground_speed: float, gap_s: float) -> None:
+        self._bottom_m = altitude
+        settled_ms = (self._opened_ms or self._start_ms) + 1000.0 * self.limits.settle_s
+        if self._opened_ms is not None and t_ms > settled_ms and 0.0 < gap_s <= self.limits.gap_s:
+            self._steady_s += gap_s
+            self._steady_sum += gap_s * ground_speed
+
+    def _rate(self) -> tuple[float | None, float]:
+        if self._steady_s < 0.5:
+            return None, 0.0
+        rate = self._steady_sum / self._steady_s
+        return rate, max(0.1, 0.6 / self._steady_s)
+
+    def _watch_first(self, t_ms: float, altitude: float, speed: float, drag_g: float, carry: float) -> bool:
+        limits = self.limits
+        if drag_g < limits.held_drag_g or carry > limits.held_speed_mps:
+            self._held_since = None
+            return False
+        if self._held_since is None:
+            self._held_since = (t_ms, altitude, speed)
+        if t_ms - self._held_since[0] < 1000.0 * limits.hold_s:
+            return False
+        since_ms, at_m, at_speed = self._held_since
+        self._held_since = None
+        self._close(since_ms)
+        # Drag grows with the square of the speed, so it is seen later than it began.
+        lead_s = min(0.5 * at_speed / G0_MPS2, (since_ms - self._start_ms) / 1000.0)
+        opened_ms, sigma_s = self._opening(since_ms, lead_s, 0.4)
+        self._begin(since_ms, opened_ms, sigma_s, at_m, at_speed)
+        return True
+
+    def _watch_step(self, t_ms: float, altitude: float, speed: float, drag_g: float, carry: float) -> bool:
+        limits = self.limits
+        settled = (t_ms - (self._opened_ms or 0.0)) / 1000.0 > limits.settle_s
+        rate, _ = self._rate()
+        if not settled or rate is None:
+            return False
+        if drag_g > 1.35:
+            if self._drag_since is None:
+                self._drag_since = (t_ms, altitude, speed)
+        elif carry > 0.85 * rate:
+            self._drag_since = None
+        if carry < limits.step_fraction * rate and speed > 0.0:
+            if self._held_since is None:
+                self._held_since = self._drag_since or (t_ms, altitude, speed)
+                self._confirm_from = t_ms
+            if t_ms - self._confirm_from >= 1000.0 * limits.hold_s:
+                since_ms, at_m, at_speed = self._held_since
+                self._held_since = self._drag_since = None
+                self._close(since_ms)
+                opened_ms, sigma_s = self._opening(since_ms, 0.0, 0.15)
+                self._begin(since_ms, opened_ms, sigma_s, at_m, at_speed)
+                return True
+        else:
+            self._held_since = None
+        if speed > limits.loss_fraction * rate + 4.0:
+            if self._loss_since is None:
+                self._loss_since = t_ms
+            if t_ms - self._loss_since > 1000.0:
+                self._close(self._loss_since)
+                self._begin(self._loss_since, None, 0.0, altitude, speed)
+                self._loss_since = None
+                return True
+        else:
+            self._loss_since = None
+        return False
+
+    def _opening(self, since_ms: float, lead_s: float, sigma_s: float) -> tuple[float, float]:
+        """When a hold that was noticed at `since_ms` began; one that a gap hid lies anywhere in the gap."""
+        if self._gap is not None and since_ms - self._gap[1] < 1000.0 * self.limits.settle_s:
+            start_ms, end_ms = self._gap
+            return 0.5 * (start_ms + end_ms), (end_ms - start_ms) / 1000.0 / 12.0**0.5
+        return since_ms - 1000.0 * lead_s, sigma_s
+
+    def _close(self, end_ms: float) -> None:
+        self.stretches.append(replace(self.current(), end_ms=end_ms))
+
+
+def _line(points: list[tuple[float, float, float]], noise_m: float) -> tuple[float, float, float]:
+    """Least-squares line through (t ms, h m, _): slope m/s, height at the mean time, sigma of the slope."""
+    n = len(points)
+    tm = sum(p[0] for p in points) / n
+    hm = sum(p[1] for p in points) / n
+    stt = sum((p[0] - tm) ** 2 for p in points) * 1e-6
+    if stt <= 0.0:
+        return 0.0, hm, 1e9
+    slope = sum((p[0] - tm) * (p[1] - hm) for p in points) * 1e-3 / stt
+    return slope, hm, noise_m / stt**0.5

@@ -1,0 +1,177 @@
+"""Liftoff: has the rocket left, and when did it first move?
+
+Pressure alone: the height must have grown for a while, sample after sample, along a curve that starts at rest and
+gains speed as only a motor can make it. A gust is a step that stops growing, a car door a pulse that comes back, a
+person lifts at walking speed, a weather front is slower still: each fails one of the conditions below.
+With an accelerometer: the speed gained by specific force over the last quarter second.
+
+Thresholds, hold times and what a gap does stand in `LiftoffLimits`; they are common practice, no source, tuned on
+virtual flights.
+"""
+
+from collections import deque
+from dataclasses import dataclass
+
+RING_S = 2.0
+
+
+@dataclass(frozen=True, slots=True)
+class LiftoffLimits:
+    """When the pad is left. Heights m, speeds m/s, times s."""
+
+    least_height_m: float = 3.0
+    noise_heights: float = 4.5
+    gust_heights: float = 3.0
+    least_speed_mps: float = 9.0
+    least_acceleration_mps2: float = 9.0
+    window_s: float = 0.6
+    least_samples: int = 3
+    far_height_m: float = 40.0
+    boost_window_s: float = 0.30
+    boost_gain_mps: float = 4.5
+    boost_least_mps2: float = 8.0
+    boost_samples: int = 2
+
+
+@dataclass(frozen=True, slots=True)
+class Sample:
+    """One reading on the flight's time line, height already above the pad, force relative to rest."""
+
+    t_ms: float
+    pressure_pa: float
+    altitude_m: float
+    gained_mps2: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Liftoff:
+    """First motion (ms), its standard deviation (s), and whether it was seen (not inside a gap)."""
+
+    t_ms: float
+    sigma_s: float
+
+
+class LiftoffDetector:
+    """Keeps the last two seconds and says once that the rocket has left."""
+
+    def __init__(self, limits: LiftoffLimits | None = None) -> None:
+        self.limits = limits or LiftoffLimits()
+        self.ring: deque[Sample] = deque()
+
+    def take(self, sample: Sample, noise_m: float, gust_m: float) -> Liftoff | None:
+        """Take a sample; `noise_m` is the height noise (standard deviation), `gust_m` how far the pad strays."""
+        ring = self.ring
+        ring.append(sample)
+        oldest = sample.t_ms - 1000.0 * RING_S
+        while len(ring) > 2 and ring[0].t_ms < oldest:
+            ring.popleft()
+        if sample.gained_mps2 is not None:
+            found = self._by_force(noise_m)
+            if found is not None:
+                return found
+        limits = self.limits
+        least = max(limits.least_height_m, limits.noise_heights * noise_m, limits.gust_heights * gust_m)
+        if sample.altitude_m < least:
+            return None
+        return self._by_height(sample, noise_m)
+
+    def _by_height(self, sample: Sample, noise_m: float) -> Liftoff | None:
+        limits = self.limits
+        far = limits.far_height_m + 10.0 * noise_m
+        recent = [s for s in self.ring if sample.t_ms - s.t_ms <= 1000.0 * limits.window_s]
+        if len(recent) >= limits.least_samples:
+            fit = _fit_start(recent, noise_m)
+            if (
+                fit is not None
+                and fit.speed_mps >= limits.least_speed_mps
+                and fit.acceleration_mps2 >= limits.least_acceleration_mps2
+            ):
+                return Liftoff(fit.start_ms, fit.sigma_s)
+        # A gap hid the start, or the curve is no plain one: far above the pad for three samples says it all the same.
+        last = list(self.ring)[-3:]
+        if len(last) == 3 and all(s.altitude_m > far for s in last):
+            low = [s for s in self.ring if s.altitude_m < 3.0 * noise_m]
+            last_low_ms = low[-1].t_ms if low else self.ring[0].t_ms
+            first_high_ms = next(s.t_ms for s in self.ring if s.altitude_m > far)
+            return Liftoff(0.5 * (last_low_ms + first_high_ms), max(0.1, (first_high_ms - last_low_ms) / 3500.0))
+        return None
+
+    def _by_force(self, noise_m: float) -> Liftoff | None:
+        limits = self.limits
+        gain = 0.0
+        count = 0
+        newest = self.ring[-1]
+        start_ms = newest.t_ms
+        later = newest
+        for s in reversed(self.ring):
+            force = s.gained_mps2
+            if force is None or force < limits.boost_least_mps2:
+                break
+            if newest.t_ms - s.t_ms > 1000.0 * RING_S:
+                break
+            count += 1
+            gain += 0.5 * (force + (later.gained_mps2 or 0.0)) * (later.t_ms - s.t_ms) / 1000.0
+            later = s
+            start_ms = s.t_ms
+        if count < limits.boost_samples or gain < limits.boost_gain_mps:
+            return None
+        if newest.altitude_m < -4.0 * noise_m:
+            return None
+        before = [s for s in self.ring if s.t_ms < start_ms]
+        previous_ms = before[-1].t_ms if before else start_ms
+        # Motion began between the last quiet sample and the first strong one.
+        gap_s = (start_ms - previous_ms) / 1000.0
+        return Liftoff(start_ms - 400.0 * gap_s, max(0.01, 0.3 * gap_s))
+
+
+@dataclass(frozen=True, slots=True)
+class _Start:
+    start_ms: float
+    sigma_s: float
+    speed_mps: float
+    acceleration_mps2: float
+
+
+def _fit_start(samples: list[Sample], noise_m: float) -> _Start | None:
+    """Fit h = a/2 (t - t0)^2 from rest to the rising samples: sqrt(h) is a straight line in t.
+
+    None when the last samples do not rise one after the other, or when a plain step would fit as well.
+    """
+    floor = max(1.0, 1.5 * noise_m)
+    rising: list[Sample] = []
+    for s in reversed(samples):
+        if s.altitude_m < floor:
+            break
+        rising.append(s)
+    if len(rising) < 3:
+        return None
+    rising.reverse()
+    n = len(rising)
+    t_end = rising[-1].t_ms
+    ts = [(s.t_ms - t_end) / 1000.0 for s in rising]
+    roots = [max(s.altitude_m, 0.01) ** 0.5 for s in rising]
+    # sqrt(h) has standard deviation noise / (2 sqrt(h)): weight each point by 4 h.
+    ws = [4.0 * r * r for r in roots]
+    sw = sum(ws)
+    tm = sum(w * t for w, t in zip(ws, ts, strict=True)) / sw
+    rm = sum(w * r for w, r in zip(ws, roots, strict=True)) / sw
+    stt = sum(w * (t - tm) ** 2 for w, t in zip(ws, ts, strict=True))
+    if stt <= 0.0:
+        return None
+    slope = sum(w * (t - tm) * (r - rm) for w, t, r in zip(ws, ts, roots, strict=True)) / stt
+    if slope <= 0.0:
+        return None
+    start_s = tm - rm / slope
+    acceleration = 2.0 * slope * slope
+    speed = acceleration * (0.0 - start_s)
+    # A pulse or a step leaves the curve; a motor's climb stays on it within the noise.
+    misfit = sum((s.altitude_m - 0.5 * acceleration * (t - start_s) ** 2) ** 2 for s, t in zip(rising, ts, strict=True))
+    if misfit > n * (2.0 * noise_m + 0.3) ** 2:
+        return None
+    # Rising from rest: the samples before the start must be near the pad, not on a plateau.
+    early = [s for s in samples if (s.t_ms - t_end) / 1000.0 < start_s]
+    if any(abs(s.altitude_m) > max(3.0, 4.0 * noise_m) for s in early):
+        return None
+    variance = noise_m * noise_m / stt
+    sigma_s = (variance * (1.0 / sw * stt + (rm / slope) ** 2)) ** 0.5 / slope
+    return _Start(t_end + 1000.0 * start_s, max(0.02, sigma_s), speed, acceleration)

@@ -1,0 +1,192 @@
+"""What is learned while the rocket waits: ground pressure, sensor noise, air temperature, accelerometer at rest.
+
+The reference must follow a pressure front through hours of waiting, must not follow the rocket when it leaves, and must
+shrug off a gust or a car door. So samples are gathered into blocks of half a second; the newest blocks are kept out of
+the reference until they are a second old, and the reference is the mean of the middle half of the last dozen
+block means (an interquartile mean: common practice, no source).
+"""
+
+from collections import deque
+
+from station.atmosphere import (
+    KELVIN_AT_ZERO_C,
+    isa_altitude_m,
+    isa_to_true_ratio,
+    metres_per_pascal,
+)
+
+BLOCK_MS = 500.0
+KEPT_BLOCKS = 24
+YOUNG_BLOCKS = 2
+LEAST_NOISE_PA = 0.8
+FIRST_NOISE_PA = 4.0
+MOST_NOISE_PA = 15.0
+# A column that moves faster than this is not a pad: the station was started in mid-flight.
+STILL_SPEED_MPS = 3.0
+WARMED_BAY_C = 4.0
+TEMPERATURE_BUCKET_MS = 60_000.0
+TEMPERATURE_BUCKETS = 30
+REST_LOW_MPS2 = 6.0
+REST_HIGH_MPS2 = 13.0
+STANDARD_TEMPERATURE_C = 15.0
+
+
+class PadReference:
+    """Fed with every sample while waiting; frozen by the pipeline at liftoff."""
+
+    def __init__(self, given_temperature_c: float | None = None) -> None:
+        self.given_temperature_c = given_temperature_c
+        self.pressure_pa: float | None = None
+        self.isa_altitude_m = 0.0
+        self.ratio = 1.0
+        self.noise_pa = FIRST_NOISE_PA
+        self.altitude_variance_m2 = 1.0
+        self.rest_mps2: float | None = None
+        self.rest_noise_mps2 = 0.3
+        self.excursion_m = 0.0
+        self._blocks: deque[tuple[float, float]] = deque(maxlen=KEPT_BLOCKS)
+        self._noise_blocks: deque[float] = deque(maxlen=60)
+        self._rest: deque[tuple[float, float]] = deque(maxlen=KEPT_BLOCKS)
+        self._temperature_c: float | None = None
+        self._coolest_c: deque[float] = deque(maxlen=TEMPERATURE_BUCKETS)
+        self._bucket_end_ms: float | None = None
+        self._start_block(None)
+        self._last_pressure_pa: float | None = None
+
+    def _start_block(self, t_ms: float | None) -> None:
+        self._block_start_ms = t_ms
+        self._n = 0
+        self._sum = self._sum_t = self._sum_tt = self._sum_tp = 0.0
+        self._differences = 0
+        self._sum_dd = 0.0
+        self._rest_n = 0
+        self._rest_sum = self._rest_sum_ff = 0.0
+        self._temperature_n = 0
+        self._temperature_sum = 0.0
+
+    def take(self, t_ms: float, pressure_pa: float, temperature_c: float | None, axial_mps2: float | None) -> None:
+        """Take one sample: time (ms), static pressure (Pa), sensor temperature (degC), specific force (m/s^2)."""
+        start = self._block_start_ms
+        if start is None:
+            self._start_block(t_ms)
+            start = t_ms
+        elif t_ms - start >= BLOCK_MS and self._n >= 4:
+            self._close_block(t_ms)
+            self._start_block(t_ms)
+            start = t_ms
+        elif t_ms - start >= 8 * BLOCK_MS:
+            self._start_block(t_ms)  # a gap: what was gathered before it says too little
+            start = t_ms
+        tau = (t_ms - start) / 1000.0
+        # Pressures are summed relative to a nearby value so that squares keep their digits.
+        base = self.pressure_pa if self.pressure_pa is not None else 100_000.0
+        rel = pressure_pa - base
+        self._base = base
+        self._n += 1
+        self._sum += rel
+        self._sum_t += tau
+        self._sum_tt += tau * tau
+        self._sum_tp += tau * rel
+        last = self._last_pressure_pa
+        if last is not None and self._n > 1:
+            self._differences += 1
+            self._sum_dd += (pressure_pa - last) * (pressure_pa - last)
+        self._last_pressure_pa = pressure_pa
+        if axial_mps2 is not None:
+            self._rest_n += 1
+            self._rest_sum += axial_mps2
+            self._rest_sum_ff += axial_mps2 * axial_mps2
+        if temperature_c is not None:
+            self._temperature_n += 1
+            self._temperature_sum += temperature_c
+
+    def altitude_m(self, pressure_pa: float) -> float:
+        """Height above the pad (m, corrected for the air temperature) of a static pressure (Pa)."""
+        return (isa_altitude_m(pressure_pa) - self.isa_altitude_m) * self.ratio
+
+    @property
+    def air_temperature_c(self) -> float | None:
+        """The temperature used for the correction (degC): the given one, else the sensor's, else None."""
+        if self.given_temperature_c is not None:
+            return self.given_temperature_c
+        if self._temperature_c is None:
+            return None
+        if self.bay_is_warmed:
+            return min(self._coolest_c)
+        return self._temperature_c
+
+    @property
+    def bay_is_warmed(self) -> bool:
+        """The sensor has warmed so much in the last half hour that the sun, not the air, must be the cause."""
+        return (
+            self._temperature_c is not None
+            and len(self._coolest_c) > 1
+            and self._temperature_c - min(self._coolest_c) > WARMED_BAY_C
+        )
+
+    def settle(self, before_ms: float) -> None:
+        """Fix the reference from the blocks that ended before `before_ms` (the moment of liftoff)."""
+        means = [mean for end_ms, mean in self._blocks if end_ms <= before_ms]
+        if means:
+            self._set_pressure(_middle_mean(means[-KEPT_BLOCKS + YOUNG_BLOCKS :]))
+        rests = [mean for end_ms, mean in self._rest if end_ms <= before_ms]
+        if rests:
+            self._set_rest(_middle_mean(rests))
+
+    def _close_block(self, t_ms: float) -> None:
+        n = self._n
+        mean_pa = self._base + self._sum / n
+        spread = self._sum_tt - self._sum_t * self._sum_t / n
+        slope_paps = (self._sum_tp - self._sum_t * self._sum / n) / spread if spread > 0.0 else 0.0
+        if self._temperature_n:
+            self._take_temperature(t_ms, self._temperature_sum / self._temperature_n)
+        if self.pressure_pa is None:
+            slope_sigma = self.noise_pa / max(spread, 1e-9) ** 0.5
+            limit = STILL_SPEED_MPS / metres_per_pascal(mean_pa, 288.15)
+            if abs(slope_paps) > max(limit, 4.0 * slope_sigma):
+                self._blocks.clear()
+                return
+        if self._differences >= 3:
+            self._noise_blocks.append(self._sum_dd / (2.0 * self._differences))
+            variances = sorted(self._noise_blocks)
+            # The lower half: a gust or a knock only ever adds.
+            middle = variances[len(variances) // 2]
+            self.noise_pa = min(MOST_NOISE_PA, max(LEAST_NOISE_PA, middle**0.5))
+        self._blocks.append((t_ms, mean_pa))
+        if self._rest_n >= 4:
+            self._rest.append((t_ms, self._rest_sum / self._rest_n))
+        settled = list(self._blocks)
+        old = settled[:-YOUNG_BLOCKS] if len(settled) > YOUNG_BLOCKS + 2 else settled
+        self._set_pressure(_middle_mean([mean for _, mean in old]))
+        if self._rest:
+            self._set_rest(_middle_mean([mean for _, mean in self._rest]))
+        # How far block means stray from the reference tells how gusty the wait is.
+        strays = sorted(abs(mean - (self.pressure_pa or mean)) for _, mean in settled)
+        self.excursion_m = strays[-1 - len(strays) // 8] * self.altitude_variance_m2**0.5 / self.noise_pa
+
+    def _set_pressure(self, pressure_pa: float) -> None:
+        self.pressure_pa = pressure_pa
+        self.isa_altitude_m = isa_altitude_m(pressure_pa)
+        temperature_c = self.air_temperature_c
+        self.ratio = 1.0 if temperature_c is None else isa_to_true_ratio(pressure_pa, temperature_c)
+        kelvin = KELVIN_AT_ZERO_C + (STANDARD_TEMPERATURE_C if temperature_c is None else temperature_c)
+        self.altitude_variance_m2 = (self.noise_pa * metres_per_pascal(pressure_pa, kelvin)) ** 2
+
+    def _set_rest(self, rest_mps2: float) -> None:
+        # A sensor that does not read about one g at rest is not along the airframe: it cannot be used.
+        self.rest_mps2 = rest_mps2 if REST_LOW_MPS2 <= rest_mps2 <= REST_HIGH_MPS2 else None
+
+    def _take_temperature(self, t_ms: float, mean_c: float) -> None:
+        old = self._temperature_c
+        self._temperature_c = mean_c if old is None else old + 0.1 * (mean_c - old)
+        if self._bucket_end_ms is None or t_ms >= self._bucket_end_ms:
+            self._bucket_end_ms = t_ms + TEMPERATURE_BUCKET_MS
+            self._coolest_c.append(self._temperature_c)
+
+
+def _middle_mean(values: list[float]) -> float:
+    """Mean of the middle half of the values (of all of them if they are fewer than four)."""
+    ordered = sorted(values)
+    quarter = len(ordered) // 4
+    middle = ordered[quarter : len(ordered) - quarter]
+    return sum(middle) / len(middle)
