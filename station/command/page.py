@@ -1,0 +1,111 @@
+"""What the commands with a page share: its options, making it, saying where it is."""
+
+import os
+import sys
+import threading
+import webbrowser
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
+from typing import Any, Protocol, TypeVar
+
+import click
+
+from station.errors import PageError
+from station.session import FlightSession
+
+DEFAULT_HOST = "127.0.0.1"
+DEFAULT_PORT = 8050
+_PORTS_TRIED = 10  # when nobody asked for a port, a second station beside the first takes the next
+
+
+class Page(Protocol):
+    """A server of the page that shows one session."""
+
+    def start(self) -> str:
+        """Serve; returns the page's address once it answers. Raises PageError if the address is taken."""
+
+    def stop(self) -> None:
+        """Stop serving."""
+
+
+MakePage = Callable[..., Page]
+"""(session, host, port, *, playback=None, on_mark=None) -> Page"""
+
+Function = TypeVar("Function", bound=Callable[..., Any])
+
+
+def _host_and_port(_ctx: click.Context, _option: click.Parameter, written: str | None) -> tuple[str, int] | None:
+    """HOST:PORT taken apart, an IPv6 host out of its brackets; port 0 takes any free one."""
+    if written is None:
+        return None
+    host, colon, port = written.rpartition(":")
+    if host.startswith("[") and host.endswith("]"):
+        host = host[1:-1]
+    elif ":" in host:
+        colon = ""
+    if not (colon and host and port.isascii() and port.isdigit() and int(port) <= 65_535):
+        raise click.BadParameter(f"{written!r} is not HOST:PORT, such as 127.0.0.1:8050 or 0.0.0.0:8050")
+    return host, int(port)
+
+
+def page_options(command: Function) -> Function:
+    """Add --page and --no-open."""
+    command = click.option(
+        "--no-open",
+        "no_open",
+        is_flag=True,
+        help="Do not open a browser: only print the page's address.",
+    )(command)
+    return click.option(
+        "--page",
+        metavar="HOST:PORT",
+        callback=_host_and_port,
+        help=f"Where to serve the page [default: {DEFAULT_HOST}:{DEFAULT_PORT}, or the next port that is "
+        "free]. 0.0.0.0:8050 lets other phones and laptops on your network look too.",
+    )(command)
+
+
+@contextmanager
+def shown_page(
+    make_page: MakePage, session: FlightSession, page: tuple[str, int] | None, no_open: bool, **extras: Any
+) -> Iterator[str]:
+    """Serve the page while inside; prints its address, opens a browser if wanted, yields the address.
+
+    `page` is (host, port), None for the default. Raises PageError if it cannot be served there.
+    """
+    server, address = _start(make_page, session, page, extras)
+    try:
+        click.echo(f"page: {address}")
+        sys.stdout.flush()
+        if not no_open:
+            open_browser(address)
+        yield address
+    finally:
+        server.stop()
+
+
+def _start(
+    make_page: MakePage, session: FlightSession, page: tuple[str, int] | None, extras: dict[str, Any]
+) -> tuple[Page, str]:
+    if page is not None:
+        server = make_page(session, *page, **extras)
+        return server, server.start()
+    for port in range(DEFAULT_PORT, DEFAULT_PORT + _PORTS_TRIED - 1):
+        server = make_page(session, DEFAULT_HOST, port, **extras)
+        with suppress(PageError):
+            return server, server.start()
+    server = make_page(session, DEFAULT_HOST, DEFAULT_PORT + _PORTS_TRIED - 1, **extras)
+    return server, server.start()
+
+
+def open_browser(address: str) -> None:
+    """Show `address` in the user's browser if there is a screen; whatever goes wrong does not matter."""
+    on_a_desktop = os.name == "nt" or sys.platform == "darwin"
+    if on_a_desktop or any(os.environ.get(name) for name in ("DISPLAY", "WAYLAND_DISPLAY", "BROWSER")):
+        # A thread, because some systems answer only when the browser has started.
+        threading.Thread(target=_open, args=(address,), name="browser-opener", daemon=True).start()
+
+
+def _open(address: str) -> None:
+    with suppress(Exception):
+        webbrowser.open(address)
