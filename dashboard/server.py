@@ -1,0 +1,73 @@
+"""The page server: one object that the command line starts and stops around a flight session."""
+
+import socket
+from collections.abc import Callable
+
+from dashboard.app import make_app
+from dashboard.compression import Gzip
+from dashboard.playback import Playback
+from dashboard.publisher import Publisher
+from dashboard.routes import add_routes
+from dashboard.serving import MOST_VIEWERS, PageListener
+from station.session import FlightSession
+
+
+class PageServer:
+    """Shows one session on a page until stopped.
+
+    `on_mark` is called with the operator's words, in a server thread; None hides the means to mark.
+    """
+
+    def __init__(
+        self,
+        session: FlightSession,
+        host: str,
+        port: int,
+        *,
+        playback: Playback | None = None,
+        on_mark: Callable[[str], None] | None = None,
+    ) -> None:
+        self._session = session
+        self._host = host
+        self._port = port
+        self._playback = playback
+        self._on_mark = on_mark
+        self._publisher: Publisher | None = None
+        self._listener: PageListener | None = None
+
+    def start(self) -> str:
+        """Serve, and return the page's address. Port 0 takes any free one. Raises PageError."""
+        app = make_app(served_on=self._host, playback=self._playback is not None, marks=self._on_mark is not None)
+        publisher = Publisher(self._session, self._playback, most_viewers=MOST_VIEWERS)
+        Gzip(app.server)
+        add_routes(
+            app.server,
+            publisher,
+            own_names=_own_names(self._host),
+            served_on=self._host,
+            playback=self._playback,
+            on_mark=self._on_mark,
+        )
+        listener = PageListener(app.server, self._host, self._port)
+        publisher.start()
+        listener.start()
+        self._publisher, self._listener = publisher, listener
+        return f"http://{_for_browser(listener.host)}:{listener.port}/"
+
+    def stop(self) -> None:
+        """End every viewer's stream and give the address back. Does nothing if not started."""
+        if self._publisher is not None and self._listener is not None:
+            self._publisher.stop()
+            self._listener.stop()
+            self._publisher = self._listener = None
+
+
+def _own_names(host: str) -> frozenset[str]:
+    name = socket.gethostname().lower()
+    return frozenset({name, name.partition(".")[0], f"{name.partition('.')[0]}.local", host.lower()} - {""})
+
+
+def _for_browser(host: str) -> str:
+    if host in ("0.0.0.0", "::"):
+        return "127.0.0.1"
+    return f"[{host}]" if ":" in host else host

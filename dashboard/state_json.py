@@ -1,0 +1,232 @@
+"""The state of a flight as other programs read it: (Snapshot, SessionStatus) in, plain dict out.
+
+Documented for its readers in `dashboard/LIVE_API.md`; change both together. SI units. Pure.
+"""
+
+import math
+from collections.abc import Sequence
+from typing import Any
+
+from dashboard.playback import Playback
+from station.flight_state import (
+    ChannelStatus,
+    Deployment,
+    Estimate,
+    Event,
+    Fix,
+    FlightVerdict,
+    LinkStatus,
+    Phase,
+    Snapshot,
+    Unit,
+    Verdict,
+)
+from station.session import SessionStatus
+
+SCHEMA = "station-live/1"
+
+JsonObject = dict[str, Any]
+
+
+def state_json(
+    session_id: str,
+    points: int,
+    snapshot: Snapshot,
+    status: SessionStatus,
+    mark_times_ms: Sequence[float | None] = (),
+    playback: Playback | None = None,
+) -> JsonObject:
+    """Everything the page shows, except the curve. `mark_times_ms` are the marks' times on the flight's time line."""
+    liftoff = snapshot.liftoff_t_ms
+    return {
+        "schema": SCHEMA,
+        "session": session_id,
+        "points": points,
+        "now_us": status.now_us,
+        "phase": snapshot.phase.value,
+        "liftoff_t_ms": _rounded(liftoff, 1),
+        "flight_time_s": _rounded(snapshot.flight_time_s, 3),
+        "estimate": _estimate(snapshot.estimate, liftoff),
+        "highest_m": _rounded(snapshot.highest_m, 1),
+        "fastest_mps": _rounded(snapshot.fastest_mps, 1),
+        "air": {
+            "pad_pressure_pa": _rounded(snapshot.pad_pressure_pa, 1),
+            "temperature_c": _rounded(snapshot.air_temperature_c, 1),
+            "temperature_is_given": snapshot.temperature_is_given,
+            "isa_to_true": _rounded(snapshot.isa_to_true, 5),
+        },
+        "events": [_event(event, liftoff) for event in snapshot.events],
+        "deployments": [_deployment(deployment, liftoff) for deployment in snapshot.deployments],
+        "answer": answer(snapshot),
+        "alerts": [{"code": alert.code, "text": alert.text} for alert in snapshot.alerts],
+        "unit": _unit(snapshot.unit),
+        "channels": _channels(snapshot.channels),
+        "fix": _fix(snapshot.fix),
+        "link": _link(snapshot.link),
+        "source": {"name": status.source, "open": status.source_open, "note": status.source_note},
+        "recording": {"file": status.recording_to, "error": status.recording_error},
+        "marks": [
+            {"at_us": at_us, "t_s": _since(t_ms, liftoff), "text": text}
+            for (at_us, text), t_ms in zip(status.marks, _padded(mark_times_ms, len(status.marks)), strict=True)
+        ],
+        "playback": _playback(playback),
+    }
+
+
+def row_json(estimate: Estimate) -> list[float]:
+    """One point of the curve: t_ms, altitude, velocity, acceleration, then their standard deviations (m, s)."""
+    return [
+        _compact(estimate.t_ms, 1),
+        _compact(estimate.altitude_m, 2),
+        _compact(estimate.velocity_mps, 2),
+        _compact(estimate.acceleration_mps2, 2),
+        _compact(estimate.altitude_sigma_m, 2),
+        _compact(estimate.velocity_sigma_mps, 2),
+        _compact(estimate.acceleration_sigma_mps2, 2),
+    ]
+
+
+def answer(snapshot: Snapshot) -> str | None:
+    """The whole flight in a word once it is down, None before: confirmed only if every deployment is."""
+    if snapshot.phase is not Phase.DOWN:
+        return None
+    verdicts = [deployment.verdict for deployment in snapshot.deployments]
+    open_verdicts = (None, Verdict.NOT_OBSERVED)
+    if any(verdict not in (*open_verdicts, Verdict.CONFIRMED) for verdict in verdicts):
+        return FlightVerdict.ATTENTION.value
+    if not verdicts or any(verdict in open_verdicts for verdict in verdicts):
+        return FlightVerdict.NOT_OBSERVED.value
+    return FlightVerdict.BOTH_CONFIRMED.value
+
+
+def _rounded(value: float | None, digits: int) -> float | None:
+    return None if value is None or not math.isfinite(value) else _compact(value, digits)
+
+
+def _compact(value: float, digits: int) -> float:
+    if not math.isfinite(value):
+        raise ValueError(f"{value} cannot be told in JSON")
+    rounded = round(value, digits)
+    return int(rounded) if rounded == int(rounded) else rounded
+
+
+def _since(t_ms: float | None, liftoff_t_ms: float | None) -> float | None:
+    if t_ms is None or liftoff_t_ms is None:
+        return None
+    return _compact((t_ms - liftoff_t_ms) / 1000.0, 3)
+
+
+def _padded(times: Sequence[float | None], length: int) -> list[float | None]:
+    return [*times[:length], *([None] * (length - len(times)))]
+
+
+def _estimate(estimate: Estimate | None, liftoff_t_ms: float | None) -> JsonObject | None:
+    if estimate is None:
+        return None
+    return {
+        "t_ms": _compact(estimate.t_ms, 1),
+        "t_s": _since(estimate.t_ms, liftoff_t_ms),
+        "altitude_m": _compact(estimate.altitude_m, 2),
+        "velocity_mps": _compact(estimate.velocity_mps, 2),
+        "acceleration_mps2": _compact(estimate.acceleration_mps2, 2),
+        "altitude_sigma_m": _compact(estimate.altitude_sigma_m, 2),
+        "velocity_sigma_mps": _compact(estimate.velocity_sigma_mps, 2),
+        "acceleration_sigma_mps2": _compact(estimate.acceleration_sigma_mps2, 2),
+    }
+
+
+def _event(event: Event, liftoff_t_ms: float | None) -> JsonObject:
+    return {
+        "name": event.name.value,
+        "t_ms": _compact(event.t_ms, 1),
+        "t_s": _since(event.t_ms, liftoff_t_ms),
+        "altitude_m": _compact(event.altitude_m, 1),
+        "velocity_mps": _compact(event.velocity_mps, 1),
+        "sigma_s": _compact(event.sigma_s, 3),
+        "basis": event.basis.value,
+        "called_t_ms": _compact(event.called_t_ms, 1),
+    }
+
+
+def _deployment(deployment: Deployment, liftoff_t_ms: float | None) -> JsonObject:
+    return {
+        "role": deployment.role.value,
+        "channel": deployment.channel,
+        "charge": None if deployment.charge is None else deployment.charge.value,
+        "fired_t_s": _since(deployment.fired_t_ms, liftoff_t_ms),
+        "fired_altitude_m": _rounded(deployment.fired_altitude_m, 1),
+        "fired_velocity_mps": _rounded(deployment.fired_velocity_mps, 1),
+        "opened_t_s": _since(deployment.opened_t_ms, liftoff_t_ms),
+        "opened_altitude_m": _rounded(deployment.opened_altitude_m, 1),
+        "rate_before_mps": _rounded(deployment.rate_before_mps, 1),
+        "rate_after_mps": _rounded(deployment.rate_after_mps, 1),
+        "verdict": None if deployment.verdict is None else deployment.verdict.value,
+        "reasons": list(deployment.reasons),
+    }
+
+
+def _unit(unit: Unit | None) -> JsonObject | None:
+    if unit is None:
+        return None
+    return {
+        "name": unit.name,
+        "protocol_version": unit.protocol_version,
+        "sample_period_ms": unit.sample_period_ms,
+        "channel_1_role": unit.channel_1_role.value,
+        "channel_2_role": unit.channel_2_role.value,
+        "main_altitude_m": _rounded(unit.main_altitude_m, 1),
+    }
+
+
+def _channels(channels: ChannelStatus | None) -> JsonObject | None:
+    if channels is None:
+        return None
+    return {
+        "t_ms": _compact(channels.t_ms, 1),
+        "battery_mv": channels.battery_mv,
+        "channel_1_state": None if channels.channel_1_state is None else channels.channel_1_state.value,
+        "channel_1_fired_t_ms": _rounded(channels.channel_1_fired_t_ms, 1),
+        "channel_2_state": None if channels.channel_2_state is None else channels.channel_2_state.value,
+        "channel_2_fired_t_ms": _rounded(channels.channel_2_fired_t_ms, 1),
+    }
+
+
+def _fix(fix: Fix | None) -> JsonObject | None:
+    if fix is None:
+        return None
+    return {
+        "t_ms": _compact(fix.t_ms, 1),
+        "latitude_deg": fix.latitude_deg,
+        "longitude_deg": fix.longitude_deg,
+        "height_m": _rounded(fix.height_m, 1),
+        "satellites": fix.satellites,
+    }
+
+
+def _link(link: LinkStatus) -> JsonObject:
+    return {
+        "lines": link.lines,
+        "good": link.good,
+        "rejected": link.rejected,
+        "rejected_by_reason": dict(link.rejected_by_reason),
+        "noise_bytes": link.noise_bytes,
+        "lost": link.lost,
+        "loss_fraction": _compact(link.loss_fraction, 4),
+        "unknown_kinds": link.unknown_kinds,
+        "restarts": link.restarts,
+        "last_t_ms": _rounded(link.last_t_ms, 1),
+        "last_heard_us": link.last_heard_us,
+        "signal_dbm": _rounded(link.signal_dbm, 1),
+        "snr_db": _rounded(link.snr_db, 1),
+    }
+
+
+def _playback(playback: Playback | None) -> JsonObject | None:
+    if playback is None:
+        return None
+    return {
+        "position_us": playback.position_us,
+        "duration_us": playback.duration_us,
+        "playing": playback.playing,
+        "speed": playback.speed,
+    }
