@@ -151,9 +151,7 @@ def _refuse_contradictions(plan: FlightPlan, refuse: Callable[[str, str | None, 
     if plan.recovery is Recovery.MOTOR:
         for key, value in (("drogue_rate", plan.drogue_rate_mps), ("main_height", plan.main_height_m)):
             if value is not None:
-                raise refuse(
-                    "recovery", key, "motor ejection has one parachute: leave this out, give main_rate"
-                )
+                raise refuse("recovery", key, "motor ejection has one parachute: leave this out, give main_rate")
     if (
         plan.drogue_rate_mps is not None
         and plan.main_rate_mps is not None
@@ -169,9 +167,7 @@ def _nearest(word: str, known: Mapping[str, object]) -> str:
 
 def _toml_complaint(message: str) -> str:
     """Python's own message with the line first, as in all our messages."""
-    match = re.fullmatch(
-        r"(?P<what>.*) \(at line (?P<line>\d+), column (?P<column>\d+)\)", message, re.DOTALL
-    )
+    match = re.fullmatch(r"(?P<what>.*) \(at line (?P<line>\d+), column (?P<column>\d+)\)", message, re.DOTALL)
     if match is None:
         what, where = message.replace(" (at end of document)", ""), "at the end"
     else:

@@ -18,16 +18,12 @@ def read_plan(path: Path) -> FlightPlan:
             data = file.read(_LONGEST_BYTES + 1)
     except OSError as error:
         reason = error.strerror or str(error)
-        raise FileUnreadableError(
-            f"{path}: cannot read the plan: {reason}: check the name after --plan"
-        ) from error
+        raise FileUnreadableError(f"{path}: cannot read the plan: {reason}: check the name after --plan") from error
     if len(data) > _LONGEST_BYTES:
         raise PlanError(f"{path}: too long for a flight plan: is it the right file?")
     try:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         line = data.count(b"\n", 0, error.start) + 1
-        raise PlanError(
-            f"{path}: line {line}: not plain text (UTF-8): save the plan as UTF-8 text"
-        ) from error
+        raise PlanError(f"{path}: line {line}: not plain text (UTF-8): save the plan as UTF-8 text") from error
     return parse_plan(text, str(path))

@@ -10,9 +10,7 @@ from dataclasses import dataclass
 
 _FOOT_M = 0.3048
 _MILE_M = 5280 * _FOOT_M
-_WRITTEN = re.compile(
-    r"\s*(?P<number>[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*(?P<unit>\S.*?)?\s*", re.ASCII
-)
+_WRITTEN = re.compile(r"\s*(?P<number>[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*(?P<unit>\S.*?)?\s*", re.ASCII)
 
 
 class QuantityError(ValueError):
