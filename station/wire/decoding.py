@@ -62,10 +62,7 @@ def _plain_sample(match: re.Match[bytes]) -> SampleRecord | None:
         seq_value > fields.MAX_SEQ
         or t_ms_value > fields.MAX_T_MS
         or (pressure_pa is not None and not fields.MIN_PRESSURE_PA <= pressure_pa <= fields.MAX_PRESSURE_PA)
-        or (
-            temperature_c is not None
-            and not fields.MIN_TEMPERATURE_C <= temperature_c <= fields.MAX_TEMPERATURE_C
-        )
+        or (temperature_c is not None and not fields.MIN_TEMPERATURE_C <= temperature_c <= fields.MAX_TEMPERATURE_C)
         or (axial_mps2 is not None and not -fields.MAX_AXIAL_MPS2 <= axial_mps2 <= fields.MAX_AXIAL_MPS2)
     ):
         return None
@@ -85,9 +82,9 @@ def _decode_carefully(line: bytes) -> Record | Reject | None:
     forbidden = _FORBIDDEN.search(frame)
     if forbidden is not None:
         byte = forbidden.group()[0]
-        return Reject(
-            RejectReason.BAD_CHARACTER, f"byte 0x{byte:02X} at {forbidden.start() + 1} of the frame"
-        )
+        return Reject(RejectReason.BAD_CHARACTER, f"byte 0x{byte:02X} at {forbidden.start() + 1} of the frame")
+    if frame.count(b"*") > 1:
+        return Reject(RejectReason.BAD_CHARACTER, "more than one * in the frame")
     checksum = _CHECKSUM.search(frame)
     if checksum is None:
         return Reject(RejectReason.NO_CRC, "does not end in * and four digits of 0-9 A-F")
@@ -95,8 +92,6 @@ def _decode_carefully(line: bytes) -> Record | Reject | None:
     computed, sent = crc_hqx(body, 0xFFFF), int(checksum.group(1), 16)
     if computed != sent:
         return Reject(RejectReason.BAD_CRC, f"computed {computed:04X}, received {sent:04X}")
-    if b"*" in body:
-        return Reject(RejectReason.BAD_CHARACTER, "* before the one that starts the CRC")
     try:
         return _decode_body(body.decode("ascii").split(","))
     except FieldError as error:
@@ -160,9 +155,7 @@ def _fix(parts: list[str]) -> FixRecord:
 
 def _signal(parts: list[str]) -> SignalRecord:
     if parts[1] or parts[2]:
-        raise FieldError(
-            RejectReason.BAD_FIELD, "RXQ has a SEQ or T_MS, which only the altimeter's lines have"
-        )
+        raise FieldError(RejectReason.BAD_FIELD, "RXQ has a SEQ or T_MS, which only the altimeter's lines have")
     return SignalRecord(fields.SIGNAL_DBM.read(parts[3]), fields.SNR_DB.read(parts[4]))
 
 

@@ -56,9 +56,7 @@ class DecimalField:
             raise FieldError(RejectReason.BAD_FIELD, f"{self.name} is not a decimal number: {text}")
         value = float(text)
         if not self.low <= value <= self.high:
-            raise FieldError(
-                RejectReason.OUT_OF_RANGE, f"{self.name} {text} is not in {self.low:g} to {self.high:g}"
-            )
+            raise FieldError(RejectReason.OUT_OF_RANGE, f"{self.name} {text} is not in {self.low:g} to {self.high:g}")
         return value
 
 
@@ -78,9 +76,7 @@ class WholeField:
             raise FieldError(RejectReason.BAD_FIELD, f"{self.name} is not a whole number: {text}")
         value = int(text)
         if not self.low <= value <= self.high:
-            raise FieldError(
-                RejectReason.OUT_OF_RANGE, f"{self.name} {text} is not in {self.low} to {self.high}"
-            )
+            raise FieldError(RejectReason.OUT_OF_RANGE, f"{self.name} {text} is not in {self.low} to {self.high}")
         return value
 
     def require(self, text: str) -> int:
