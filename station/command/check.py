@@ -1,0 +1,75 @@
+"""`station check`: what the evidence in saved flights says, for people and for programs."""
+
+import json
+import sys
+from pathlib import Path
+
+import click
+
+from station.after_landing import CheckReport, exit_status, judge_flight_file
+from station.check_report import report_json, report_text
+from station.errors import StationError
+from station.flight_log import read_flight_file
+from station.plan_file import read_plan
+
+# Which exit status stands for several files: a flight that needs a look outranks a file that could not be
+# read, which outranks too little data, which outranks all is confirmed.
+_MOST_SERIOUS_FIRST = (1, StationError.exit_code, 3, 0)
+
+EXAMPLES = """\b
+Examples:
+  station check flights/*.flight
+  station check --plan comet.toml my.flight
+  station check --json --air-temperature 31 capture.txt
+
+\b
+Exit status:
+  0  every planned deployment is confirmed by the descent
+  1  attention: look at what the check says
+  3  too little data to say
+  2  wrong use, or a file that is not a flight
+With several files, the first of 1, 2, 3, 0 that any of them gave.
+"""
+
+
+@click.command("check", epilog=EXAMPLES, short_help="Say from evidence whether the parachutes opened.")
+@click.argument("files", nargs=-1, required=True, metavar="FILE...")
+@click.option("--json", "as_json", is_flag=True, help="One JSON document a file, one a line, for programs.")
+@click.option(
+    "--air-temperature",
+    "air_temperature_c",
+    metavar="DEGC",
+    type=click.FloatRange(-60, 60),
+    help="Air temperature at the pad, degrees Celsius [default: the plan's, else the altimeter's own sensor].",
+)
+@click.option("--plan", "plan_path", metavar="FILE", help="The flight plan, to judge the flight against.")
+@click.pass_context
+def command(
+    ctx: click.Context,
+    files: tuple[str, ...],
+    as_json: bool,
+    air_temperature_c: float | None,
+    plan_path: str | None,
+) -> None:
+    """Judge saved flights: each FILE is a log of this station, or a bare capture of the altimeter's lines.
+
+    The answer comes from the descent itself. A command that was sent or a charge that fired is not yet an
+    open parachute, and what was not heard is said to be not observed.
+    """
+    plan = read_plan(Path(plan_path)) if plan_path is not None else None
+    statuses = set()
+    for file in files:
+        try:
+            report = judge_flight_file(read_flight_file(Path(file)), air_temperature_c=air_temperature_c, plan=plan)
+        except StationError as error:
+            sys.stdout.flush()
+            click.echo(f"station: {' '.join(str(error).split())}", err=True)
+            statuses.add(error.exit_code)
+        else:
+            click.echo(_shown(report, as_json=as_json))
+            statuses.add(exit_status(report))
+    ctx.exit(next(status for status in _MOST_SERIOUS_FIRST if status in statuses))
+
+
+def _shown(report: CheckReport, *, as_json: bool) -> str:
+    return json.dumps(report_json(report)) if as_json else report_text(report)
