@@ -32,7 +32,11 @@ def flight_alerts(pipeline: Pipeline, deployments: Sequence[Deployment]) -> tupl
                 "Heads up! Keep eyes on it, point, and be ready to move out of its way.",
             )
         )
-    live = [d for d in deployments if d.charge in (ChannelState.READY, ChannelState.OPEN)]
+    live = [
+        d
+        for d in deployments
+        if d.charge is ChannelState.READY or (d.charge is ChannelState.OPEN and d.fired_t_ms is None)
+    ]
     if tracker.phase is Phase.DOWN:
         for deployment in live:
             found.append(

@@ -22,8 +22,8 @@ TROPOPAUSE_TEMPERATURE_K = 216.65
 KELVIN_AT_ZERO_C = 273.15
 HEAT_RATIO_AIR = 1.4
 
-_EXPONENT = GAS_CONSTANT_AIR * LAPSE_K_PER_M / G0_MPS2
-_INVERSE_EXPONENT = 1.0 / _EXPONENT
+_EXPONENT: float = GAS_CONSTANT_AIR * LAPSE_K_PER_M / G0_MPS2
+_INVERSE_EXPONENT: float = 1.0 / _EXPONENT
 _SCALE_M = SEA_LEVEL_TEMPERATURE_K / LAPSE_K_PER_M
 _STRATOSPHERE_SCALE_M = GAS_CONSTANT_AIR * TROPOPAUSE_TEMPERATURE_K / G0_MPS2
 _INVERSE_SEA_LEVEL = 1.0 / SEA_LEVEL_PRESSURE_PA
@@ -35,7 +35,7 @@ TROPOPAUSE_PRESSURE_PA = (
 def isa_altitude_m(pressure_pa: float) -> float:
     """Geopotential altitude (m above the standard sea level) of a static pressure (Pa, > 0)."""
     if pressure_pa >= TROPOPAUSE_PRESSURE_PA:
-        return _SCALE_M * (1.0 - (pressure_pa * _INVERSE_SEA_LEVEL) ** _EXPONENT)
+        return _SCALE_M * (1.0 - pow(pressure_pa * _INVERSE_SEA_LEVEL, _EXPONENT))
     return TROPOPAUSE_M - _STRATOSPHERE_SCALE_M * log(pressure_pa / TROPOPAUSE_PRESSURE_PA)
 
 

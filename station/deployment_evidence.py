@@ -32,6 +32,7 @@ MAIN_FASTEST_MPS = 9.5
 BARE_AIRFRAME_MPS = 48.0
 EARLY_BEFORE_APOGEE_MS = 700.0
 EARLY_CLIMB_MPS = 7.0
+EARLY_BEFORE_FIRING_MS = 1500.0
 PLACE_MARGIN_M = 25.0
 PLACE_MARGIN_FRACTION = 0.12
 NEEDED_AFTER_S = 1.6
@@ -139,8 +140,8 @@ class _Judge:
             fired_velocity_mps=fired_at.velocity_mps if fired_at else None,
             opened_t_ms=stretch.opened_ms if shown and stretch else None,
             opened_altitude_m=stretch.opened_altitude_m if shown and stretch else None,
-            rate_before_mps=self._rate(self.before),
-            rate_after_mps=self._rate(stretch),
+            rate_before_mps=self.before.mean_rate_mps if self.before else None,
+            rate_after_mps=stretch.mean_rate_mps if stretch else None,
             verdict=verdict,
             reasons=tuple(self.reasons),
             opened_sigma_s=stretch.opened_sigma_s if shown and stretch else None,
@@ -281,7 +282,7 @@ class _Judge:
         if self.by_motor or (self.alone and height is None):
             return Verdict.CONFIRMED
         fired = self.fired_ms
-        if fired is not None and sure_ms < fired - 1000.0:
+        if fired is not None and sure_ms < fired - EARLY_BEFORE_FIRING_MS:
             self.reasons.append(
                 f"That was {(fired - opened_ms) / 1000.0:.1f} s before its channel fired: it was already out."
             )
@@ -308,7 +309,7 @@ class _Judge:
         if rate is not None and rate > self.fastest and last is not None and last.steady_s > NEEDED_AFTER_S:
             self.reasons.append(f"The rocket came down at {rate:.1f} m/s, too fast for its parachute.")
             return Verdict.TOO_FAST if rate < BARE_AIRFRAME_MPS else Verdict.NO_EFFECT
-        if fast is not None and fast > BARE_AIRFRAME_MPS or (facts.over and facts.touchdown is not None):
+        if (fast is not None and fast > BARE_AIRFRAME_MPS) or (facts.over and facts.touchdown is not None):
             self.reasons.append("The descent shows no parachute that held.")
             return Verdict.NO_EFFECT
         return self._open_question("Too little of the descent was observed.")

@@ -17,6 +17,7 @@ from math import exp
 from station.atmosphere import G0_MPS2
 from station.estimator import VerticalFilter
 
+EARLY_SPEED_MPS = 20.0
 DENSITY_SCALE_M = 10400.0  # e-folding height of density in the lower standard atmosphere
 
 
@@ -36,8 +37,14 @@ class DescentLimits:
     settle_s: float = 1.2
     ground_window_s: float = 2.0
     ground_speed_mps: float = 1.0
-    ground_height_spread_m: float = 2.5
     gap_s: float = 1.5
+    # Still is the ground only low down, or after a long while (a tree, a hillside).
+    ground_fraction: float = 0.2
+    ground_margin_m: float = 30.0
+    still_high_s: float = 8.0
+    # Slower than this nothing comes down by parachute; it lies still.
+    slowest_fall_mps: float = 1.2
+    least_steady_fall_m: float = 3.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +52,7 @@ class Stretch:
     """A part of the descent with one drag area. Rates are + down at pad density; None while too short to tell.
 
     `opened_ms` is when this drag area took hold (None for the free fall after apogee), `opened_sigma_s` how sure;
-    `steady_s` is how long the rate was observed.
+    `steady_s` is how long the rate was observed, `mean_rate_mps` the plain mean rate over that time.
     """
 
     start_ms: float
@@ -59,6 +66,7 @@ class Stretch:
     steady_s: float
     bottom_m: float
     called_ms: float
+    mean_rate_mps: float | None
 
 
 def pad_density_ratio(altitude_m: float) -> float:
@@ -73,6 +81,7 @@ class DescentTracker:
         self.limits = limits
         self.stretches: list[Stretch] = []
         self._last_ms = start_ms
+        self._top_m = altitude_m
         self._begin(start_ms, None, 0.0, altitude_m, 0.0)
         self._gap: tuple[float, float] | None = None
         self._confirm_from = start_ms
@@ -93,7 +102,7 @@ class DescentTracker:
         if gap_s > self.limits.gap_s:
             self._held_since = self._loss_since = self._drag_since = None
             self._gap = (t_ms - 1000.0 * gap_s, t_ms)
-        self._grow(t_ms, altitude, speed * scale, gap_s)
+        self._grow(t_ms, altitude, speed, scale, gap_s)
         if speed < self.limits.slowest_judged_mps and self._opened_ms is None:
             self._held_since = None
             return False
@@ -106,8 +115,11 @@ class DescentTracker:
         ground = self._ground
         ground.append((t_ms, altitude_m, noise_m))
         window_ms = 1000.0 * self.limits.ground_window_s
-        while ground and t_ms - ground[0][0] > 4.0 * window_ms:
+        while ground and t_ms - ground[0][0] > 5.0 * window_ms:
             ground.popleft()
+        high = altitude_m > self.limits.ground_margin_m + self.limits.ground_fraction * self._top_m
+        if high:
+            window_ms = 1000.0 * self.limits.still_high_s
         recent = [g for g in ground if t_ms - g[0] <= window_ms]
         if len(recent) < 8 or t_ms - recent[0][0] < 0.8 * window_ms:
             return None
@@ -121,7 +133,7 @@ class DescentTracker:
         fall = [g for g in before if g[1] > level + 3.0 * noise_m]
         if len(fall) < 4:
             return recent[0][0], 0.5
-        rate, height, rate_sigma = _line(fall, noise_m)
+        rate, height, _rate_sigma = _line(fall, noise_m)
         if rate > -1.0:
             return recent[0][0], 0.5
         middle_ms = sum(g[0] for g in fall) / len(fall)
@@ -143,6 +155,7 @@ class DescentTracker:
             self._steady_s,
             self._bottom_m,
             self._called_ms,
+            None if rate is None else self._steady_fall_m / self._steady_s,
         )
 
     def all_stretches(self) -> list[Stretch]:
@@ -157,20 +170,24 @@ class DescentTracker:
         self._speed_at_opening = speed
         self._steady_s = 0.0
         self._steady_sum = 0.0
+        self._steady_fall_m = 0.0
         self._bottom_m = altitude_m
         self._called_ms = self._last_ms
 
-    def _grow(self, t_ms: float, altitude: float, ground_speed: float, gap_s: float) -> None:
+    def _grow(self, t_ms: float, altitude: float, speed: float, scale: float, gap_s: float) -> None:
         self._bottom_m = altitude
         settled_ms = (self._opened_ms or self._start_ms) + 1000.0 * self.limits.settle_s
         if self._opened_ms is not None and t_ms > settled_ms and 0.0 < gap_s <= self.limits.gap_s:
             self._steady_s += gap_s
-            self._steady_sum += gap_s * ground_speed
+            self._steady_sum += gap_s * speed * scale
+            self._steady_fall_m += gap_s * speed
 
     def _rate(self) -> tuple[float | None, float]:
         if self._steady_s < 0.5:
             return None, 0.0
         rate = self._steady_sum / self._steady_s
+        if rate < self.limits.slowest_fall_mps or self._steady_fall_m < self.limits.least_steady_fall_m:
+            return None, 0.0  # it lies still, or has hardly fallen yet
         return rate, max(0.1, 0.6 / self._steady_s)
 
     def _watch_first(self, t_ms: float, altitude: float, speed: float, drag_g: float, carry: float) -> bool:
@@ -185,8 +202,8 @@ class DescentTracker:
         since_ms, at_m, at_speed = self._held_since
         self._held_since = None
         self._close(since_ms)
-        # Drag grows with the square of the speed, so it is seen later than it began.
-        lead_s = min(0.5 * at_speed / G0_MPS2, (since_ms - self._start_ms) / 1000.0)
+        # Drag grows with the square of the speed, so near apogee it is seen later than it began.
+        lead_s = min(0.05 * at_speed, (since_ms - self._start_ms) / 1000.0) if at_speed < EARLY_SPEED_MPS else 0.0
         opened_ms, sigma_s = self._opening(since_ms, lead_s, 0.4)
         self._begin(since_ms, opened_ms, sigma_s, at_m, at_speed)
         return True

@@ -111,6 +111,17 @@ class VerticalFilter:
         self.pvv += velocity_m2ps2
         self.paa += acceleration_m2ps4
 
+    def allow_step(self, sigma_mps2: float, lag_s: float) -> None:
+        """Allow for a step of acceleration (standard deviation m/s^2) that happened `lag_s` ago."""
+        q = sigma_mps2 * sigma_mps2
+        moved = 0.5 * lag_s * lag_s
+        self.phh += q * moved * moved
+        self.phv += q * moved * lag_s
+        self.pha += q * moved
+        self.pvv += q * lag_s * lag_s
+        self.pva += q * lag_s
+        self.paa += q
+
     def estimate(self, t_ms: float) -> Estimate:
         """The state as a value, at time `t_ms` of the flight's time line."""
         return Estimate(

@@ -19,16 +19,15 @@ RING_S = 2.0
 class LiftoffLimits:
     """When the pad is left. Heights m, speeds m/s, times s."""
 
-    least_height_m: float = 3.0
+    least_height_m: float = 4.0
     noise_heights: float = 4.5
-    gust_heights: float = 3.0
-    least_speed_mps: float = 9.0
-    least_acceleration_mps2: float = 9.0
+    gust_heights: float = 1.3
+    least_speed_mps: float = 10.0
+    least_acceleration_mps2: float = 12.0
     window_s: float = 0.6
     least_samples: int = 3
     far_height_m: float = 40.0
-    boost_window_s: float = 0.30
-    boost_gain_mps: float = 4.5
+    boost_gain_mps: float = 6.5
     boost_least_mps2: float = 8.0
     boost_samples: int = 2
 
@@ -59,7 +58,8 @@ class LiftoffDetector:
         self.ring: deque[Sample] = deque()
 
     def take(self, sample: Sample, noise_m: float, gust_m: float) -> Liftoff | None:
-        """Take a sample; `noise_m` is the height noise (standard deviation), `gust_m` how far the pad strays."""
+        """Take a sample; `noise_m` is the height noise (standard deviation), `gust_m` how far single
+        readings have strayed while waiting."""
         ring = self.ring
         ring.append(sample)
         oldest = sample.t_ms - 1000.0 * RING_S
@@ -73,11 +73,11 @@ class LiftoffDetector:
         least = max(limits.least_height_m, limits.noise_heights * noise_m, limits.gust_heights * gust_m)
         if sample.altitude_m < least:
             return None
-        return self._by_height(sample, noise_m)
+        return self._by_height(sample, noise_m, least)
 
-    def _by_height(self, sample: Sample, noise_m: float) -> Liftoff | None:
+    def _by_height(self, sample: Sample, noise_m: float, least_m: float) -> Liftoff | None:
         limits = self.limits
-        far = limits.far_height_m + 10.0 * noise_m
+        far = max(limits.far_height_m + 10.0 * noise_m, least_m)
         recent = [s for s in self.ring if sample.t_ms - s.t_ms <= 1000.0 * limits.window_s]
         if len(recent) >= limits.least_samples:
             fit = _fit_start(recent, noise_m)

@@ -17,6 +17,7 @@ from station.atmosphere import (
 
 BLOCK_MS = 500.0
 KEPT_BLOCKS = 24
+STRAY_BLOCKS = 120
 YOUNG_BLOCKS = 2
 LEAST_NOISE_PA = 0.8
 FIRST_NOISE_PA = 4.0
@@ -44,6 +45,8 @@ class PadReference:
         self.rest_mps2: float | None = None
         self.rest_noise_mps2 = 0.3
         self.excursion_m = 0.0
+        self._strays: deque[float] = deque(maxlen=STRAY_BLOCKS)
+        self._young_strays: deque[float] = deque()
         self._blocks: deque[tuple[float, float]] = deque(maxlen=KEPT_BLOCKS)
         self._noise_blocks: deque[float] = deque(maxlen=60)
         self._rest: deque[tuple[float, float]] = deque(maxlen=KEPT_BLOCKS)
@@ -57,6 +60,8 @@ class PadReference:
         self._block_start_ms = t_ms
         self._n = 0
         self._sum = self._sum_t = self._sum_tt = self._sum_tp = 0.0
+        self._lowest = 1e9
+        self._highest = -1e9
         self._differences = 0
         self._sum_dd = 0.0
         self._rest_n = 0
@@ -84,6 +89,10 @@ class PadReference:
         self._base = base
         self._n += 1
         self._sum += rel
+        if rel < self._lowest:
+            self._lowest = rel
+        if rel > self._highest:
+            self._highest = rel
         self._sum_t += tau
         self._sum_tt += tau * tau
         self._sum_tp += tau * rel
@@ -160,9 +169,12 @@ class PadReference:
         self._set_pressure(_middle_mean([mean for _, mean in old]))
         if self._rest:
             self._set_rest(_middle_mean([mean for _, mean in self._rest]))
-        # How far block means stray from the reference tells how gusty the wait is.
-        strays = sorted(abs(mean - (self.pressure_pa or mean)) for _, mean in settled)
-        self.excursion_m = strays[-1 - len(strays) // 8] * self.altitude_variance_m2**0.5 / self.noise_pa
+        # How far single readings stray tells how gusty the wait is; the newest second may already be the launch.
+        offset = (self.pressure_pa or 0.0) - self._base
+        self._young_strays.append(max(self._highest - offset, offset - self._lowest))
+        if len(self._young_strays) > YOUNG_BLOCKS:
+            self._strays.append(self._young_strays.popleft())
+            self.excursion_m = max(self._strays) * self.altitude_variance_m2**0.5 / self.noise_pa
 
     def _set_pressure(self, pressure_pa: float) -> None:
         self.pressure_pa = pressure_pa

@@ -10,6 +10,7 @@ from station.alerts import flight_alerts
 from station.channels import ChannelBook
 from station.deployment_evidence import Facts, judge_deployments, opening_events
 from station.flight_state import (
+    Alert,
     Deployment,
     Estimate,
     Event,
@@ -32,6 +33,7 @@ from station.records import (
     SignalRecord,
     UnitRecord,
 )
+from station.refined_flight import RefinedFlight
 from station.unit_clock import UnitClock
 from station.wire import decode_line, noise_before
 
@@ -72,13 +74,13 @@ class Pipeline:
         self._lines += 1
         if line[:1] != b"@":
             self._noise_bytes += noise_before(line)
-        if type(record) is Reject:
+        if isinstance(record, Reject):
             self._rejected[record.reason.value] += 1
             return None
         self._good += 1
         if arrival_us is not None:
             self._last_heard_us = arrival_us
-        if type(record) is SampleRecord:
+        if isinstance(record, SampleRecord):
             t_ms = self._place(record.seq, record.t_ms, arrival_us)
             if record.pressure_pa is None:
                 return None
@@ -89,7 +91,7 @@ class Pipeline:
     def snapshot(self, *, over: bool = False) -> Snapshot:
         """Everything known after the last line; `over` says that no more lines will come."""
         tracker = self.tracker
-        deployments = judge_deployments(self._facts(over))
+        deployments = judge_deployments(self.facts(over=over))
         return Snapshot(
             phase=tracker.phase,
             liftoff_t_ms=tracker.liftoff_ms,
@@ -102,7 +104,7 @@ class Pipeline:
             temperature_is_given=self.pad.given_temperature_c is not None,
             events=self._events(deployments),
             deployments=deployments,
-            alerts=flight_alerts(self, deployments),
+            alerts=self.alerts(deployments),
             unit=self.unit,
             channels=self.channels.status,
             fix=self.fix,
@@ -144,23 +146,34 @@ class Pipeline:
         elif record.latitude_deg is not None and record.longitude_deg is not None:
             self.fix = Fix(t_ms, record.latitude_deg, record.longitude_deg, record.height_m, record.satellites)
 
-    def _facts(self, over: bool) -> Facts:
+    def facts(self, *, over: bool, refined: RefinedFlight | None = None) -> Facts:
+        """What the verdicts rest on; after landing with the refined events and stretches in place of the live ones."""
         tracker = self.tracker
+        stretches = tuple(tracker.descent.all_stretches()) if tracker.descent else ()
+        if refined is None:
+            events = tuple(tracker.events)
+        else:
+            events, stretches = refined.events, refined.stretches
+        by_name = {event.name: event for event in events}
         return Facts(
             plan=self.plan,
             unit=self.unit,
             channels=self.channels.reports(self.unit),
             channels_heard=self.channels.status is not None,
-            liftoff=tracker.event(EventName.LIFTOFF),
-            apogee=tracker.event(EventName.APOGEE),
-            touchdown=tracker.event(EventName.TOUCHDOWN),
-            stretches=tuple(tracker.descent.all_stretches()) if tracker.descent else (),
+            liftoff=by_name.get(EventName.LIFTOFF),
+            apogee=by_name.get(EventName.APOGEE),
+            touchdown=by_name.get(EventName.TOUCHDOWN),
+            stretches=stretches,
             track=tracker.track,
             last_sample_ms=tracker.last_sample_ms,
             isa_to_true=self.pad.ratio,
             restarts_ms=tuple(self._restart_ms),
             over=over or tracker.phase is Phase.DOWN,
         )
+
+    def alerts(self, deployments: tuple[Deployment, ...]) -> tuple[Alert, ...]:
+        """What a person should act on, given these verdicts."""
+        return flight_alerts(self, deployments)
 
     def _events(self, deployments: tuple[Deployment, ...]) -> tuple[Event, ...]:
         found = [*self.tracker.events, *opening_events(deployments)]

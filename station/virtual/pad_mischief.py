@@ -49,9 +49,9 @@ def _lifted(t_s: Array, end_t_s: float, chance: np.random.RandomState) -> tuple[
     t = 3.0 + 4.0 * float(chance.random_sample())
     while t < end_t_s - 6.0:
         rise, stay, top, sway = (float(v) for v in chance.random_sample(4))
-        up = 0.5 + 1.0 * rise
+        up = 0.7 + 1.0 * rise
         hold = 1.0 + 7.0 * stay
-        reach = 0.6 + (1.4 if top < 0.8 else 6.0) * top
+        reach = 0.5 + 1.5 * top  # from the ground to arm's length overhead
         lift = _smooth((t_s - t) / up) - _smooth((t_s - t - up - hold) / (up + 0.3))
         height = height + reach * lift
         tip = tip + (1.7 * sway if sway > 0.4 else 0.1) * lift

@@ -1,0 +1,142 @@
+"""The check's answer in words for people, and in the JSON contract `station-check/1` for programs. Pure."""
+
+from station.after_landing import SCHEMA, CheckReport
+from station.flight_state import Deployment, Event, FlightVerdict, Verdict
+
+_HEADLINE = {
+    FlightVerdict.BOTH_CONFIRMED: "Every planned parachute opened: the descent shows it.",
+    FlightVerdict.ATTENTION: "LOOK HERE: a parachute did not do what was planned.",
+    FlightVerdict.NOT_OBSERVED: "CANNOT SAY: too little was observed to judge every parachute.",
+}
+_VERDICT_WORDS = {
+    Verdict.CONFIRMED: "took hold, confirmed by the descent",
+    Verdict.TOO_FAST: "fired, but came down too fast",
+    Verdict.NO_EFFECT: "no effect seen in the descent",
+    Verdict.EARLY: "out early",
+    Verdict.NOT_FIRED: "did not fire",
+    Verdict.NOT_OBSERVED: "not observed",
+}
+CAUTION = (
+    "Before you walk up: treat every charge not known to have fired as live. The range safety officer, your "
+    "organisation's safety code, the makers' instructions and local law decide."
+)
+
+
+def report_json(report: CheckReport) -> dict[str, object]:
+    """The contract's document; times in seconds from liftoff, null for what could not be had."""
+    start = report.liftoff_ms
+    link = report.snapshot.link
+    summary = report.summary
+    return {
+        "schema": SCHEMA,
+        "source": {
+            "file": report.file,
+            "unit": report.snapshot.unit.name if report.snapshot.unit else None,
+            "lines": link.lines,
+            "rejected": link.rejected,
+            "lost": link.lost,
+            "loss_fraction": round(link.loss_fraction, 6),
+            "restarts": link.restarts,
+        },
+        "liftoff_ms": _rounded(start, 1),
+        "events": [_event_json(event, start) for event in report.events] if start is not None else [],
+        "summary": {name: _rounded(getattr(summary, name)) for name in summary.__dataclass_fields__},
+        "deployments": [_deployment_json(deployment, start) for deployment in report.deployments],
+        "alerts": [{"code": alert.code, "text": alert.text} for alert in report.alerts],
+        "verdict": report.verdict.value,
+    }
+
+
+def report_text(report: CheckReport) -> str:
+    """A short verdict for people: the answer first, then why, then the flight in figures."""
+    lines = [f"{report.file}", _HEADLINE[report.verdict], ""]
+    for deployment in report.deployments:
+        lines += _deployment_lines(deployment, report.liftoff_ms)
+    lines += [f"  ! {alert.text}" for alert in report.alerts]
+    lines += ["", *_figures(report), "", CAUTION]
+    return "\n".join(lines)
+
+
+def _event_json(event: Event, start_ms: float) -> dict[str, object]:
+    return {
+        "name": event.name.value,
+        "t_s": _rounded((event.t_ms - start_ms) / 1000.0),
+        "altitude_m": _rounded(event.altitude_m),
+        "sigma_s": _rounded(event.sigma_s),
+        "basis": event.basis.value,
+    }
+
+
+def _deployment_json(deployment: Deployment, start_ms: float | None) -> dict[str, object]:
+    opened_m = deployment.opened_altitude_m
+    speed = deployment.rate_before_mps
+    if deployment.fired_velocity_mps is not None:
+        speed = abs(deployment.fired_velocity_mps)
+    return {
+        "role": deployment.role.value,
+        "channel": deployment.channel,
+        "verdict": (deployment.verdict or Verdict.NOT_OBSERVED).value,
+        "fired_t_s": _since(deployment.fired_t_ms, start_ms),
+        "opened_t_s": _since(deployment.opened_t_ms, start_ms),
+        "altitude_m": _rounded(opened_m if opened_m is not None else deployment.fired_altitude_m),
+        "speed_mps": _rounded(speed),
+        "rate_before_mps": _rounded(deployment.rate_before_mps),
+        "rate_after_mps": _rounded(deployment.rate_after_mps),
+        "reasons": list(deployment.reasons),
+    }
+
+
+def _deployment_lines(deployment: Deployment, start_ms: float | None) -> list[str]:
+    verdict = deployment.verdict or Verdict.NOT_OBSERVED
+    place = f", channel {deployment.channel}" if deployment.channel is not None else ""
+    lines = [f"  {deployment.role.value.capitalize()}{place}: {_VERDICT_WORDS[verdict]}."]
+    lines += [f"      {reason}" for reason in deployment.reasons]
+    return lines
+
+
+def _figures(report: CheckReport) -> list[str]:
+    s = report.summary
+    link = report.snapshot.link
+    temperature = report.snapshot.air_temperature_c
+    rows = []
+    if s.apogee_m is not None and s.apogee_isa_m is not None:
+        source = "given" if report.snapshot.temperature_is_given else "by the altimeter's own sensor"
+        at = "" if temperature is None else f" at {temperature:.0f} degC, {source}"
+        rows.append(
+            f"  Highest: {_height(s.apogee_m)} above the pad, corrected for the air{at} "
+            f"(standard atmosphere, what altimeters report: {_height(s.apogee_isa_m)})"
+        )
+    if s.max_speed_mps is not None:
+        rows.append(f"  Fastest: {s.max_speed_mps:.0f} m/s ({s.max_speed_mps / 0.44704:.0f} mph) upwards")
+    if s.burn_time_s is not None and s.coast_time_s is not None:
+        rows.append(f"  Burn {s.burn_time_s:.2f} s, coast to apogee {s.coast_time_s:.2f} s")
+    if s.drogue_rate_mps is not None:
+        rows.append(f"  Under the drogue: {_rate(s.drogue_rate_mps)}")
+    if s.main_rate_mps is not None:
+        rows.append(f"  Under the main: {_rate(s.main_rate_mps)}")
+    if s.flight_time_s is not None:
+        rows.append(f"  In the air: {s.flight_time_s:.1f} s")
+    restarts = f", altimeter restarts {link.restarts}" if link.restarts else ""
+    rows.append(
+        f"  Heard: {link.good} good lines, {link.rejected} rejected, {link.lost} lost "
+        f"({100.0 * link.loss_fraction:.1f} %){restarts}"
+    )
+    if report.torn:
+        rows.append("  The file ends in the middle of a line, as after a power cut; that line was left out.")
+    return rows
+
+
+def _height(metres: float) -> str:
+    return f"{metres:.1f} m ({metres / 0.3048:.0f} ft)"
+
+
+def _rate(mps: float) -> str:
+    return f"{mps:.1f} m/s ({mps / 0.3048:.0f} ft/s)"
+
+
+def _since(t_ms: float | None, start_ms: float | None) -> float | None:
+    return None if t_ms is None or start_ms is None else _rounded((t_ms - start_ms) / 1000.0)
+
+
+def _rounded(value: float | None, digits: int = 3) -> float | None:
+    return None if value is None else round(value, digits)

@@ -1,0 +1,147 @@
+"""The coast as physics: gravity, and drag that grows with the square of the speed and with the air's density.
+
+A coasting rocket is predictable: three numbers, height and speed at one moment and the drag k (1/m), give the whole
+curve,
+
+    dv/dt = -g - k rho(h)/rho_pad |v| v
+
+(Newton's law; drag by any handbook). Fitted to the pressure heights by Gauss-Newton, with outliers weighed down by
+Tukey's biweight (common practice), it gives the speed at burnout better than any filter that knows no physics.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from station.atmosphere import G0_MPS2
+from station.descent import DENSITY_SCALE_M
+from station.smoothing import Array
+
+LONGEST_STEP_S = 0.05
+ITERATIONS = 8
+TUKEY = 4.685
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class CoastFit:
+    """State at `t_s` (s), drag per mass and speed squared `drag_per_m` (1/m, pad density), their covariance (3, 3)."""
+
+    t_s: float
+    altitude_m: float
+    velocity_mps: float
+    drag_per_m: float
+    covariance: Array
+    residual_m: float
+
+    def at(self, t_s: Array) -> tuple[Array, Array]:
+        """Heights (m) and velocities (m/s) at times (s), before or after the reference time."""
+        parameters = np.array([[self.altitude_m, self.velocity_mps, self.drag_per_m]])
+        h, v = _curve(parameters, self.t_s, t_s)
+        return h[0], v[0]
+
+
+def fit_coast(t_s: Array, altitude_m: Array, sigma_m: Array, start_s: float, velocity_mps: float) -> CoastFit | None:
+    """Fit the samples (times s ascending, heights m, standard deviations m); state wanted at `start_s`.
+
+    None when there are too few samples or the fit does not settle.
+    """
+    if len(t_s) < 6 or t_s[-1] - t_s[0] < 0.5:
+        return None
+    parameters = np.array([float(altitude_m[0]), velocity_mps, 0.5 * G0_MPS2 / max(velocity_mps, 30.0) ** 2])
+    small = np.array([0.5, 0.5, 2e-5])
+    # A weak prior keeps the drag positive and plausible where the coast is too short to show it.
+    prior = np.diag([0.0, 0.0, 1.0 / 0.004**2])
+    residual = np.zeros_like(t_s)
+    normal = np.eye(3)
+    for iteration in range(ITERATIONS):
+        trial = np.vstack([parameters, parameters + np.diag(small)])
+        h, _ = _curve(trial, start_s, t_s)
+        residual = altitude_m - h[0]
+        jacobian = ((h[1:] - h[0]) / small[:, None]).T
+        scaled = residual / sigma_m
+        spread = max(1.0, 1.4826 * float(np.median(np.abs(scaled)))) if iteration else 1e3
+        inside = np.clip(1.0 - (scaled / (TUKEY * spread)) ** 2, 0.0, None)
+        weight = (inside / sigma_m) ** 2
+        normal = jacobian.T @ (weight[:, None] * jacobian) + prior
+        pull = jacobian.T @ (weight * residual) - prior @ np.array([0.0, 0.0, parameters[2] - 0.0015])
+        try:
+            change = np.linalg.solve(normal, pull)
+        except np.linalg.LinAlgError:
+            return None
+        parameters = parameters + change
+        parameters[2] = min(0.05, max(0.0, parameters[2]))
+        if not np.all(np.isfinite(parameters)) or abs(parameters[1]) > 2000.0:
+            return None
+        if abs(change[0]) < 1e-3 and abs(change[1]) < 1e-3 and iteration > 2:
+            break
+    scaled = np.abs(residual / sigma_m)
+    spread = max(1.0, 1.4826 * float(np.median(scaled)))
+    return CoastFit(
+        start_s,
+        float(parameters[0]),
+        float(parameters[1]),
+        float(parameters[2]),
+        np.asarray(np.linalg.inv(normal) * spread * spread, dtype=np.float64),
+        spread * float(np.median(sigma_m)),
+    )
+
+
+def _curve(parameters: Array, start_s: float, t_s: Array) -> tuple[Array, Array]:
+    """Heights and velocities (m, n) of m parameter rows (h, v, k) at n ascending times."""
+    m = len(parameters)
+    grid = _grid(start_s, t_s)
+    origin = int(np.searchsorted(grid, start_s))
+    hs, vs = np.empty((len(grid), m)), np.empty((len(grid), m))
+    k = parameters[:, 2]
+    hs[origin], vs[origin] = parameters[:, 0], parameters[:, 1]
+    for direction, order in ((1, range(origin, len(grid) - 1)), (-1, range(origin, 0, -1))):
+        for i in order:
+            dt = grid[i + direction] - grid[i]
+            hs[i + direction], vs[i + direction] = _runge_kutta(hs[i], vs[i], k, dt)
+    h = np.stack([_hermite(t_s, grid, hs[:, j], vs[:, j]) for j in range(m)])
+    v = np.stack([np.interp(t_s, grid, vs[:, j]) for j in range(m)])
+    return h, v
+
+
+def _grid(start_s: float, t_s: Array) -> Array:
+    low, high = min(start_s, float(t_s[0])), max(start_s, float(t_s[-1]))
+    before = max(1, int(np.ceil((start_s - low) / LONGEST_STEP_S)))
+    after = max(1, int(np.ceil((high - start_s) / LONGEST_STEP_S)))
+    return np.concatenate(
+        [
+            np.linspace(low, start_s, before, endpoint=False) if low < start_s else np.empty(0),
+            np.linspace(start_s, high, after + 1) if high > start_s else np.array([start_s]),
+        ]
+    )
+
+
+def _acceleration(h: Array, v: Array, k: Array) -> Array:
+    result: Array = -G0_MPS2 - k * np.exp(-h / DENSITY_SCALE_M) * np.abs(v) * v
+    return result
+
+
+def _runge_kutta(h: Array, v: Array, k: Array, dt: float) -> tuple[Array, Array]:
+    a1 = _acceleration(h, v, k)
+    v2 = v + 0.5 * dt * a1
+    a2 = _acceleration(h + 0.5 * dt * v, v2, k)
+    v3 = v + 0.5 * dt * a2
+    a3 = _acceleration(h + 0.5 * dt * v2, v3, k)
+    v4 = v + dt * a3
+    a4 = _acceleration(h + dt * v3, v4, k)
+    return h + dt / 6.0 * (v + 2.0 * v2 + 2.0 * v3 + v4), v + dt / 6.0 * (a1 + 2.0 * a2 + 2.0 * a3 + a4)
+
+
+def _hermite(t_s: Array, grid: Array, h: Array, v: Array) -> Array:
+    """Cubic Hermite interpolation of heights with their slopes."""
+    if len(grid) < 2:
+        return np.full_like(t_s, h[0])
+    i = np.clip(np.searchsorted(grid, t_s) - 1, 0, len(grid) - 2)
+    span = grid[i + 1] - grid[i]
+    s = (t_s - grid[i]) / span
+    result: Array = (
+        (1 + 2 * s) * (1 - s) ** 2 * h[i]
+        + s * (1 - s) ** 2 * span * v[i]
+        + s * s * (3 - 2 * s) * h[i + 1]
+        + s * s * (s - 1) * span * v[i + 1]
+    )
+    return result

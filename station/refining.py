@@ -1,0 +1,305 @@
+"""After landing: every event looked at again with the whole curve before and after it."""
+
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from station.atmosphere import G0_MPS2, LAPSE_K_PER_M, metres_per_pascal, speed_of_sound_mps
+from station.boost_fit import fit_boost
+from station.coast_fit import CoastFit, fit_coast
+from station.descent import Stretch, pad_density_ratio
+from station.descent_fit import fit_hold
+from station.flight_state import Event, EventName
+from station.flight_tracker import FlightTracker
+from station.force_fit import smooth_climb
+from station.pipeline import Pipeline
+from station.refined_flight import RefinedFlight
+from station.smoothing import Array
+from station.vertical_motion import TRUSTED_MACH
+
+APOGEE_HALF_WINDOW_S = 2.0
+SPIKE_S = 0.6
+COAST_GUARD_S = 0.25
+HOLD_BEFORE_S = 3.0
+HOLD_AFTER_S = 4.0
+LEAST_FORCE_SHARE = 0.5
+AT_TOUCHDOWN_MS = 400.0
+
+
+def refine_flight(pipeline: Pipeline) -> RefinedFlight:
+    """Refine the events and the descent of a pipeline that has taken all its lines."""
+    tracker = pipeline.tracker
+    if not tracker.events:
+        return RefinedFlight((), (), None, None)
+    return _Refiner(pipeline).refined()
+
+
+class _Refiner:
+    def __init__(self, pipeline: Pipeline) -> None:
+        self.pipeline = pipeline
+        tracker: FlightTracker = pipeline.tracker
+        self.events = {event.name: event for event in tracker.events}
+        self.stretches = self._before_touchdown(tracker)
+        self.origin_ms = tracker.events[0].t_ms
+        flown = tracker.flown
+        self.t = np.array([(s.t_ms - self.origin_ms) / 1000.0 for s in flown])
+        self.h = np.array([s.altitude_m for s in flown])
+        self.force = np.array([np.nan if s.gained_mps2 is None else s.gained_mps2 for s in flown])
+        pressure = np.array([s.pressure_pa for s in flown])
+        kelvin0 = tracker.motion.pad_kelvin if tracker.motion else 288.15
+        self.kelvin = np.maximum(200.0, kelvin0 - LAPSE_K_PER_M * np.maximum(self.h, 0.0))
+        slopes = np.array([metres_per_pascal(p, k) for p, k in zip(pressure, self.kelvin, strict=True)])
+        self.sigma = pipeline.pad.noise_pa * slopes
+        self.max_speed = tracker.fastest_mps
+        self.max_acceleration: float | None = max((e.acceleration_mps2 for e in tracker.track), default=None)
+        self.fired_s = [
+            (c.fired_ms - self.origin_ms) / 1000.0
+            for c in pipeline.channels.reports(pipeline.unit)
+            if c.fired_ms is not None
+        ]
+
+    def _before_touchdown(self, tracker: FlightTracker) -> list[Stretch]:
+        """The descent's stretches; what looks like one after touchdown is only the rocket lying still."""
+        if tracker.descent is None:
+            return []
+        found = tracker.descent.all_stretches()
+        touchdown = self.events.get(EventName.TOUCHDOWN)
+        if touchdown is None:
+            return found
+        return [s for s in found if s is found[0] or s.start_ms < touchdown.t_ms - AT_TOUCHDOWN_MS]
+
+    def refined(self) -> RefinedFlight:
+        apogee = self.events.get(EventName.APOGEE)
+        if apogee is not None:
+            self._climb(self._seconds(apogee))
+            self._apogee(self._seconds(self.events[EventName.APOGEE]))
+        stretches = tuple(self._stretch(i) for i in range(len(self.stretches)))
+        order = (EventName.LIFTOFF, EventName.BURNOUT, EventName.APOGEE, EventName.TOUCHDOWN)
+        return RefinedFlight(
+            tuple(self.events[name] for name in order if name in self.events),
+            stretches,
+            self.max_speed,
+            self.max_acceleration,
+        )
+
+    def _seconds(self, event: Event) -> float:
+        return (event.t_ms - self.origin_ms) / 1000.0
+
+    def _move(
+        self,
+        name: EventName,
+        t_s: float,
+        sigma_s: float,
+        altitude_m: float | None = None,
+        velocity_mps: float | None = None,
+    ) -> None:
+        event = self.events[name]
+        self.events[name] = replace(
+            event,
+            t_ms=self.origin_ms + 1000.0 * t_s,
+            sigma_s=sigma_s,
+            altitude_m=event.altitude_m if altitude_m is None else altitude_m,
+            velocity_mps=event.velocity_mps if velocity_mps is None else velocity_mps,
+        )
+
+    def _climb(self, apogee_s: float) -> None:
+        burnout = self.events.get(EventName.BURNOUT)
+        if burnout is None:
+            return
+        end_s = min([apogee_s, *(f for f in self.fired_s if f > 0.0)])
+        climb = (self.t >= -0.5) & (self.t <= end_s)
+        known = np.isfinite(self.force[climb])
+        if known.size and known.mean() > LEAST_FORCE_SHARE:
+            self._climb_with_force(climb, burnout)
+        else:
+            self._climb_by_pressure(end_s, burnout)
+
+    def _climb_with_force(self, climb: NDArray[np.bool_], burnout: Event) -> None:
+        t = self.t[climb]
+        sigma = self.sigma[climb].copy()
+        speeds = np.interp(t, *self._live_speeds())
+        sound = np.array([speed_of_sound_mps(k) for k in self.kelvin[climb]])
+        sigma[speeds > TRUSTED_MACH * sound] = np.inf
+        curve = smooth_climb(t, self.force[climb], self.h[climb], sigma)
+        best = int(np.argmax(curve.states[:, 1]))
+        self.max_speed = float(curve.states[best, 1])
+        self.max_acceleration = float(curve.states[:, 2].max())
+        at = self._thrust_end(self._seconds(burnout))
+        self._move(
+            EventName.BURNOUT,
+            at,
+            burnout.sigma_s,
+            altitude_m=float(np.interp(at, t, curve.states[:, 0])),
+            velocity_mps=float(np.interp(at, t, curve.states[:, 1])),
+        )
+
+    def _thrust_end(self, crossing_s: float) -> float:
+        """Where specific force has come down to drag plus 5 % of the peak: thrust alone, drag taken off."""
+        known = np.isfinite(self.force) & (self.t > -0.2) & (self.t < crossing_s + 1.5)
+        t, force = self.t[known], self.force[known]
+        after = (t > crossing_s + 0.15) & (t < crossing_s + 0.6)
+        if after.sum() < 2:
+            return crossing_s
+        # Drag falls off after burnout; its line is carried back to the end of the burn.
+        slope, drag = (
+            np.polyfit(t[after] - crossing_s, force[after], 1) if after.sum() > 4 else (0.0, force[after].min())
+        )
+        level = drag + slope * (t - crossing_s) + 0.05 * (np.sort(force)[-2:].min() - drag)
+        above = np.flatnonzero((force > level) & (t < crossing_s + 0.3))
+        if above.size == 0 or above[-1] + 1 >= len(t):
+            return crossing_s
+        i = int(above[-1])
+        over, under = force[i] - level[i], level[i + 1] - force[i + 1]
+        return float(t[i] + (t[i + 1] - t[i]) * over / max(over + under, 1e-9))
+
+    def _live_speeds(self) -> tuple[Array, Array]:
+        track = self.pipeline.tracker.track
+        return (
+            np.array([(e.t_ms - self.origin_ms) / 1000.0 for e in track]),
+            np.array([e.velocity_mps for e in track]),
+        )
+
+    def _climb_by_pressure(self, end_s: float, burnout: Event) -> None:
+        called_s = (burnout.called_t_ms - self.origin_ms) / 1000.0
+        coast = self._coast(called_s, end_s)
+        if coast is None:
+            return
+        near = (self.t > -1.0) & (self.t < called_s + 0.3)
+        fit = fit_boost(self.t[near], self.h[near], self.sigma[near], coast, (-0.6, 0.5), (0.15, called_s + 0.15))
+        if fit is None:
+            return
+        self._move(EventName.LIFTOFF, fit.liftoff_s, fit.liftoff_sigma_s)
+        self._move(
+            EventName.BURNOUT,
+            fit.burnout_s,
+            fit.burnout_sigma_s,
+            altitude_m=fit.burnout_altitude_m,
+            velocity_mps=fit.burnout_velocity_mps,
+        )
+        self.max_speed = fit.max_speed_mps
+        self.max_acceleration = fit.max_acceleration_mps2
+
+    def _coast(self, called_s: float, end_s: float) -> CoastFit | None:
+        t_live, v_live = self._live_speeds()
+        start_s = called_s
+        speed = float(np.interp(start_s, t_live, v_live))
+        use = (self.t >= start_s) & (self.t <= end_s)
+        sound = np.array([speed_of_sound_mps(k) for k in self.kelvin[use]])
+        slow = np.interp(self.t[use], t_live, v_live) < TRUSTED_MACH * sound
+        t, h, sigma = self.t[use][slow], self.h[use][slow], self.sigma[use][slow]
+        if len(t) < 6:
+            return None
+        return fit_coast(t, h, sigma, start_s, speed)
+
+    def _apogee(self, apogee_s: float) -> None:
+        """Near the top drag is all but nothing: h = H - g (t - T)^2 / 2, from burnout's end to the drogue's pull."""
+        holds = [(s.opened_ms - self.origin_ms) / 1000.0 for s in self.stretches if s.opened_ms is not None]
+        end_s = min([apogee_s + APOGEE_HALF_WINDOW_S, *(h for h in holds if h > apogee_s - 0.5)])
+        burnout = self.events.get(EventName.BURNOUT)
+        start_s = apogee_s - APOGEE_HALF_WINDOW_S
+        if burnout is not None:
+            start_s = max(start_s, self._seconds(burnout) + COAST_GUARD_S)
+        use = (self.t >= start_s) & (self.t <= max(end_s, apogee_s))
+        for fired in self.fired_s:
+            use &= (self.t < fired) | (self.t > fired + SPIKE_S)
+        t, h, sigma = self.t[use] - apogee_s, self.h[use], self.sigma[use]
+        if len(t) < 6:
+            return
+        bend = h + 0.5 * G0_MPS2 * t * t
+        basis = np.stack([np.ones_like(t), G0_MPS2 * t], axis=1)
+        weight = 1.0 / sigma**2
+        for _ in range(6):
+            normal = basis.T @ (weight[:, None] * basis)
+            try:
+                top, late = np.linalg.solve(normal, basis.T @ (weight * bend))
+            except np.linalg.LinAlgError:
+                return
+            scaled = (bend - basis @ np.array([top, late])) / sigma
+            spread = max(1.0, 1.4826 * float(np.median(np.abs(scaled))))
+            weight = np.clip(1.0 - (scaled / (4.685 * spread)) ** 2, 0.0, None) / sigma**2
+        covariance = np.linalg.inv(normal) * spread**2
+        if abs(late) > 1.5:
+            return
+        peak = float(top) + 0.5 * G0_MPS2 * float(late) ** 2
+        self._move(
+            EventName.APOGEE,
+            apogee_s + float(late),
+            max(0.01, float(covariance[1, 1]) ** 0.5),
+            altitude_m=peak,
+        )
+
+    def _stretch(self, index: int) -> Stretch:
+        stretch = self.stretches[index]
+        if stretch.opened_ms is None or stretch.rate_mps is None:
+            return stretch
+        opened_s = (stretch.opened_ms - self.origin_ms) / 1000.0
+        end_s = (stretch.end_ms - self.origin_ms) / 1000.0
+        touchdown = self.events.get(EventName.TOUCHDOWN)
+        if touchdown is not None:
+            end_s = min(end_s, self._seconds(touchdown))
+        mean_rate = self._mean_rate(opened_s + 1.2, end_s - 0.2)
+        if mean_rate is not None:
+            stretch = replace(
+                stretch,
+                mean_rate_mps=mean_rate,
+                rate_mps=stretch.rate_mps * mean_rate / stretch.mean_rate_mps
+                if stretch.mean_rate_mps
+                else stretch.rate_mps,
+            )
+        if stretch.opened_sigma_s > 0.6:
+            return stretch  # a gap hid it: the curve says no more
+        return self._hold(index, stretch, opened_s, end_s)
+
+    def _mean_rate(self, start_s: float, end_s: float) -> float | None:
+        use = (self.t >= start_s) & (self.t <= end_s)
+        for fired in self.fired_s:
+            use &= (self.t < fired) | (self.t > fired + SPIKE_S)
+        t, h = self.t[use], self.h[use]
+        if len(t) < 8 or t[-1] - t[0] < 1.0:
+            return None
+        middle = t.mean()
+        return float(-((t - middle) @ h) / ((t - middle) @ (t - middle)))
+
+    def _hold(self, index: int, stretch: Stretch, opened_s: float, end_s: float) -> Stretch:
+        apogee_s = self._seconds(self.events[EventName.APOGEE])
+        before = self.stretches[index - 1] if index else None
+        first = before is None or before.opened_ms is None
+        start_s = apogee_s if first else opened_s - HOLD_BEFORE_S
+        if first and opened_s - apogee_s > 8.0:
+            start_s = opened_s - HOLD_BEFORE_S
+        use = (self.t >= start_s) & (self.t <= min(opened_s + HOLD_AFTER_S, end_s))
+        for spike in self.fired_s:
+            use &= (self.t < spike) | (self.t > spike + SPIKE_S)
+        t, h, sigma = self.t[use], self.h[use], self.sigma[use]
+        if len(t) < 8 or stretch.rate_mps is None:
+            return stretch
+        scale = pad_density_ratio(stretch.opened_altitude_m) ** -0.5
+        if first:
+            v0 = G0_MPS2 * (apogee_s - float(t[0]))
+            carry_before = None
+        else:
+            assert before is not None
+            carry_before = None if before.rate_mps is None else before.rate_mps * scale
+            v0 = -(carry_before or 0.0)
+        fired = [f for f in self.fired_s if -0.5 < opened_s - f < 3.0]
+        prior = (fired[-1] + 0.45, 0.35) if fired else None
+        fit = fit_hold(
+            t,
+            h,
+            sigma,
+            v0,
+            carry_before,
+            stretch.rate_mps * scale,
+            (max(opened_s - 2.5, float(t[0]) - (1.0 if first else 0.0)), min(opened_s + 1.5, end_s)),
+            prior,
+        )
+        if fit is None:
+            return stretch
+        at_m = float(np.interp(fit.t_s, self.t, self.h))
+        return replace(
+            stretch,
+            opened_ms=self.origin_ms + 1000.0 * fit.t_s,
+            opened_sigma_s=max(0.05, fit.sigma_s),
+            opened_altitude_m=at_m,
+        )

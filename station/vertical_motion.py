@@ -1,0 +1,165 @@
+"""The estimator as it flies: process noise by phase, spikes refused, steps in acceleration noticed, Mach lockout.
+
+A burning motor, a coasting rocket and one under a parachute are smooth for seconds and then change their acceleration
+at once. One process noise for both is either slow or noisy. So the noise is kept low, the mean of the recent normalised
+innovations is watched (the fading average of Bar-Shalom, Li and Kirubarajan 2001, section 11.2, from memory), and
+when it leaves its bounds a step of acceleration a short while ago is allowed for:
+
+    P += sigma^2 u u^T,  u = (lag^2/2, lag, 1)
+
+Between steps drag gives the acceleration a known course: with drag per mass D = a + g proportional to v^2,
+da/dt = 2 (a + g) a / v.
+"""
+
+from station.atmosphere import G0_MPS2, LAPSE_K_PER_M, metres_per_pascal, speed_of_sound_mps
+from station.estimator import VerticalFilter
+from station.flight_state import Phase
+
+JERK_DENSITY = {
+    Phase.WAITING: 4.0,
+    Phase.THRUST: 150.0,
+    Phase.COAST: 1.0,
+    Phase.DESCENT: 3.0,
+    Phase.DOWN: 4.0,
+}
+# With an accelerometer the thrust's own wiggles are seen, so the model may follow them.
+JERK_DENSITY_FORCE = {Phase.THRUST: 40_000.0, Phase.COAST: 20.0}
+STEP_SIGMA_MPS2 = {Phase.WAITING: 3.0, Phase.THRUST: 60.0, Phase.COAST: 15.0, Phase.DESCENT: 25.0, Phase.DOWN: 10.0}
+FADE_S = 0.15
+STEP_SCORE = 3.2
+STEP_LAG_S = 0.2
+STEP_REST_MS = 200.0
+FORCE_NOISE_FRACTION = 0.03
+FORCE_NOISE_MPS2 = 0.6
+GATE_SIGMAS = 5.0
+GATE_LEAST_M = 2.5
+SOFT_GATE_SIGMAS = 3.0
+REFUSED_LONGEST_MS = 450.0
+# A charge raises the pressure in the bay at once and it decays: a rocket cannot jump downwards.
+SPIKE_LONGEST_MS = 1000.0
+SPIKE_WARY_MS = 700.0
+DRAG_COURSE_LEAST_MPS = 6.0
+DRAG_COURSE_LONGEST_S = 0.3
+# Pressure is not trusted above this Mach number (velocity lockout, common practice, no source) ...
+TRUSTED_MACH = 0.75
+# ... nor until this long after coming back below it.
+TRUST_AGAIN_MS = 400.0
+TRANSONIC_SIGMA_M = 120.0
+
+
+class VerticalMotion:
+    """A `VerticalFilter` with the judgement around it. `trusted` says whether the last pressure counted fully."""
+
+    __slots__ = (
+        "_bias",
+        "_refused_since_ms",
+        "_spike_ms",
+        "_stepped_ms",
+        "_untrusted_until_ms",
+        "metres_per_pa",
+        "noise_m",
+        "noise_pa",
+        "pad_kelvin",
+        "refused",
+        "state",
+        "steps",
+        "t_ms",
+        "trusted",
+    )
+
+    def __init__(self, t_ms: float, state: VerticalFilter, noise_pa: float, pad_kelvin: float) -> None:
+        self.state = state
+        self.t_ms = t_ms
+        self.noise_pa = noise_pa
+        self.pad_kelvin = pad_kelvin
+        self.metres_per_pa = metres_per_pascal(101325.0, pad_kelvin)
+        self.noise_m = noise_pa * self.metres_per_pa
+        self.trusted = True
+        self.refused = 0
+        self.steps = 0
+        self._bias = 0.0
+        self._refused_since_ms: float | None = None
+        self._spike_ms = -1e12
+        self._stepped_ms = -1e12
+        self._untrusted_until_ms = -1e12
+
+    def move(self, t_ms: float, pressure_pa: float, altitude_m: float, gained_mps2: float | None, phase: Phase) -> None:
+        """Take one sample: pressure, the height it stands for, specific force less its value at rest."""
+        state = self.state
+        dt = (t_ms - self.t_ms) / 1000.0
+        self.t_ms = t_ms
+        climbing = phase is Phase.THRUST or phase is Phase.COAST
+        if gained_mps2 is not None and climbing:
+            state.predict(dt, JERK_DENSITY_FORCE[phase])
+            sigma = FORCE_NOISE_MPS2 + FORCE_NOISE_FRACTION * abs(gained_mps2 + G0_MPS2)
+            state.update_acceleration(gained_mps2, sigma * sigma)
+        else:
+            state.predict(dt, JERK_DENSITY[phase], self._drag_course(dt, phase))
+        kelvin = self.pad_kelvin - LAPSE_K_PER_M * state.h if state.h > 0.0 else self.pad_kelvin
+        if kelvin < 200.0:
+            kelvin = 200.0
+        self.metres_per_pa = metres_per_pascal(pressure_pa, kelvin)
+        self.noise_m = noise_m = self.noise_pa * self.metres_per_pa
+        variance = noise_m * noise_m
+        if climbing:
+            if state.v > TRUSTED_MACH * speed_of_sound_mps(kelvin):
+                self._untrusted_until_ms = t_ms + TRUST_AGAIN_MS
+            if t_ms < self._untrusted_until_ms:
+                self.trusted = False
+                if gained_mps2 is None:
+                    state.update_altitude(altitude_m, variance + TRANSONIC_SIGMA_M**2)
+                return
+        self.trusted = True
+        self._take_altitude(t_ms, dt, altitude_m, variance, phase)
+
+    def _drag_course(self, dt: float, phase: Phase) -> float:
+        """Mean jerk (m/s^3) while drag alone shapes the acceleration; 0 where that is not so."""
+        if phase is Phase.THRUST or phase is Phase.WAITING or phase is Phase.DOWN or dt > DRAG_COURSE_LONGEST_S:
+            return 0.0
+        state = self.state
+        v, a = state.v, state.a
+        drag = a + G0_MPS2
+        if drag * v >= 0.0 or -DRAG_COURSE_LEAST_MPS < v < DRAG_COURSE_LEAST_MPS:
+            return 0.0
+        jerk = 2.0 * drag * a / v
+        limit = 3.0 * abs(drag)
+        return max(-limit, min(limit, jerk))
+
+    def _take_altitude(self, t_ms: float, dt: float, altitude_m: float, variance: float, phase: Phase) -> None:
+        state = self.state
+        innovation = altitude_m - state.h
+        sigma = (state.phh + variance) ** 0.5
+        size = innovation if innovation >= 0.0 else -innovation
+        if size > GATE_SIGMAS * sigma and size > GATE_LEAST_M:
+            self.refused += 1
+            if self._refused_since_ms is None:
+                self._refused_since_ms = t_ms
+                self._bias = 0.0
+            longest = REFUSED_LONGEST_MS
+            if innovation < 0.0 and phase is not Phase.WAITING:
+                self._spike_ms = t_ms
+                longest = SPIKE_LONGEST_MS
+            if t_ms - self._refused_since_ms < longest:
+                return
+            # So long is no spike: the filter was wrong, not the sensor.
+            state.loosen(size * size, size * size, size * size)
+        else:
+            self._refused_since_ms = None
+            if innovation < 0.0 and t_ms - self._spike_ms < SPIKE_WARY_MS:
+                variance += 4.0 * innovation * innovation
+            elif size > SOFT_GATE_SIGMAS * sigma:
+                variance *= (size / (SOFT_GATE_SIGMAS * sigma)) ** 2
+            self._watch_step(t_ms, dt, innovation / sigma, phase)
+        state.update_altitude(altitude_m, variance)
+
+    def _watch_step(self, t_ms: float, dt: float, normalised: float, phase: Phase) -> None:
+        weight = dt / (FADE_S + dt)
+        bias = self._bias = self._bias + weight * (max(-4.0, min(4.0, normalised)) - self._bias)
+        # The fading mean of white unit innovations has variance weight / (2 - weight).
+        if bias * bias * (2.0 - weight) > STEP_SCORE * STEP_SCORE * weight and t_ms - self._stepped_ms > STEP_REST_MS:
+            if bias < 0.0 and t_ms - self._spike_ms < SPIKE_WARY_MS:
+                return
+            self.steps += 1
+            self._stepped_ms = t_ms
+            self._bias = 0.0
+            self.state.allow_step(STEP_SIGMA_MPS2[phase], STEP_LAG_S)
