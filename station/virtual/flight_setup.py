@@ -104,6 +104,7 @@ class FlightSetup:
     after_s: float = 15.0
     rail_length_m: float = 1.8
     rail_tilt_deg: float = 3.0
+    landing_height_m: float = 0.0
     mischief: Mischief | None = None
     drogue_spike_pa: float = 450.0
     main_spike_pa: float = 380.0

@@ -43,8 +43,8 @@ class Rocket:
 
     @property
     def tumbling_drag_area_m2(self) -> float:
-        """Drag coefficient times area of the airframe apart and tumbling (invented: 0.2 of its side)."""
-        return 0.2 * self.length_m * self.diameter_m
+        """Drag coefficient times area of the airframe apart and tumbling (invented: 0.12 of its side)."""
+        return 0.12 * self.length_m * self.diameter_m
 
 
 @dataclass(frozen=True, slots=True)

@@ -162,6 +162,7 @@ def read_axial(
     motion: Motion,
     apart_t_s: float | None,
     touchdown_t_s: float | None,
+    hit_mps: float,
     charges: Sequence[Charge],
     disturbance_mps2: Array | None,
     seed: int,
@@ -190,7 +191,10 @@ def read_axial(
         ring = np.exp(-since[kick] / 0.05) * np.cos(2.0 * np.pi * 18.0 * since[kick])
         true[kick] += 90.0 * ring
     if touchdown_t_s is not None:
-        true[t >= touchdown_t_s] = GRAVITY_MPS2 * (0.5 * lying - 0.25)
+        down = t >= touchdown_t_s
+        true[down] = GRAVITY_MPS2 * (0.5 * lying - 0.25)
+        thud = down & (t < touchdown_t_s + 0.08)
+        true[thud] += 12.0 * hit_mps * chance.standard_normal(int(thud.sum()))
     if disturbance_mps2 is not None:
         true = true + disturbance_mps2
     reading = accelerometer.scale * true + accelerometer.bias_mps2 + noise

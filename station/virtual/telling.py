@@ -43,6 +43,7 @@ class Telling:
     off_t_s: float | None
     on_t_s: float | None
     restart_first_t_ms: int
+    forgets_flight: bool
     altitude_m: Array
     downrange_m: Array
 
@@ -112,6 +113,8 @@ def _moments(telling: Telling) -> list[tuple[float, str]]:
     launch = telling.launch_t_s if telling.launch_t_s is not None else end + 1.0
     landed = telling.touchdown_t_s + LANDED_AFTER_S if telling.touchdown_t_s is not None else end + 1.0
     ids = [float(t) for t in np.arange(settings.first_id_s, end, settings.id_period_s)]
+    if telling.forgets_flight and telling.on_t_s is not None:
+        landed = min(landed, telling.on_t_s)
     moments = [(t, "id") for t in ids if t < launch or t >= landed]
     if settings.sends_channels:
         first = settings.first_id_s + 0.1
@@ -147,7 +150,7 @@ def _channels(
                 fired = (first_ms + round(1000.0 * (firing.t_s - origin_t))) & 0xFFFFFFFF
         states.append(state)
         fired_at.append(fired)
-    battery = round(settings.battery_mv - 0.08 * at - 420.0 * dip)
+    battery = round(settings.battery_mv - 0.02 * at - 420.0 * dip)
     return ChannelRecord(seq, t_ms, battery, states[0], fired_at[0], states[1], fired_at[1])
 
 

@@ -11,10 +11,10 @@ class ParachuteTruth:
 
     `fired_t_s`: its charge fired (the motor's ejection charge included). `opened`: it came out and filled,
     if only in part. `stretched_t_s`: its lines were stretched and it began to fill. `took_hold_t_s`: its own
-    drag first came to half of what it is in a steady descent under it alone; before that the air is too slow
+    drag first came to half of what it is in the steady descent that follows; before that the air is too slow
     or the canopy too small to show. `full_t_s`: the canopy was full. `settled_t_s`: the descent rate had come
     within 10 % of the rate it then kept. `rate_mps`: mean descent rate from there to the next change, between
-    the two altitudes given.
+    the two altitudes given; None if that is under a second or a larger canopy was out as well.
     """
 
     fired_t_s: float | None = None

@@ -92,21 +92,25 @@ def _parachute(
     parts = areas * fills**2
     total = physics.rocket.tumbling_drag_area_m2 + parts.sum(axis=1)
     pull = np.array(path.axial) * parts[:, own] / total
-    share_when_full = areas[own] / (physics.rocket.tumbling_drag_area_m2 + areas[own])
+    beside = [c.stretched_t_s <= canopy.stretched_t_s for c in physics.canopies[:2]]
+    out = float(areas[: len(beside)][beside].sum())
+    share_when_full = areas[own] / (physics.rocket.tumbling_drag_area_m2 + out)
     hold_t = _first(t, pull - share_when_full * GRAVITY_MPS2 / 2.0, canopy.stretched_t_s)
     full_t = _first(t, fills[:, own] - 1.0, canopy.stretched_t_s)
     if hold_t is None:
         return ParachuteTruth(
             fired, fired_altitude, fired_velocity, full_t is not None, canopy.stretched_t_s, full_t_s=full_t
         )
-    later = [c.stretched_t_s for c in physics.canopies if c.stretched_t_s > canopy.stretched_t_s]
-    until = min([*later, end])
+    begun_t = full_t if full_t is not None else hold_t
+    others = [(areas[k], c.stretched_t_s) for k, c in enumerate(physics.canopies[:2]) if c is not canopy]
+    until = min([out_t for area, out_t in others if out_t > begun_t and area > 0.3 * areas[own]] + [end])
+    bigger = any(area > areas[own] and abs(out_t - canopy.stretched_t_s) < 1.5 for area, out_t in others)
     density = np.array([physics.density_kgm3(h) for h in z.tolist()])
     steady = np.sqrt(2.0 * physics.dry_mass_kg * GRAVITY_MPS2 / (density * total))
     near = 0.1 - np.abs(-vz / steady - 1.0)
     settled_t = _first(t, near, max(hold_t, full_t if full_t is not None else hold_t))
     rate = start_m = stop_m = None
-    if settled_t is not None and until - settled_t >= 1.0:
+    if settled_t is not None and until - settled_t >= 1.0 and not bigger:
         ends = motion_at(physics, np.array([settled_t, until - 1e-6])).altitude_m
         start_m, stop_m = float(ends[0]), float(ends[1])
         rate = (start_m - stop_m) / (until - settled_t)

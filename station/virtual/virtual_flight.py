@@ -104,6 +104,7 @@ class _Flight:
             rail_length_m=setup.rail_length_m,
             rail_tilt_rad=radians(setup.rail_tilt_deg),
             wind=self.wind.at,
+            ground_m=setup.landing_height_m,
         )
         self.physics = physics
         while physics.path.vz[-1] > 0.0:
@@ -280,6 +281,7 @@ class _Flight:
                 motion,
                 physics.apart_t_s if physics else None,
                 physics.touchdown_t_s if physics else None,
+                -physics.path.vz[-1] if physics else 0.0,
                 self.charges,
                 disturbance.axial_mps2,
                 self.seed,
@@ -296,6 +298,7 @@ class _Flight:
             self.off_t_s,
             self.on_t_s,
             setup.faults.restart.first_t_ms if setup.faults.restart else 0,
+            setup.faults.restart is not None and not setup.faults.restart.resumes,
             motion.altitude_m,
             motion.downrange_m,
         )

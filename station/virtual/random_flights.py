@@ -1,0 +1,392 @@
+"""Flights drawn by chance over everything that hobby rockets do, for measuring how good the station is.
+
+F to K motors, apogees of 150 to 6 500 m, 10 to 50 samples a second, any weather and link that people fly in.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from itertools import pairwise
+from math import exp, log, pi, sqrt, tanh
+from typing import TypeVar
+
+import numpy as np
+
+from station.records import Role
+from station.virtual.air import GRAVITY_MPS2, Day
+from station.virtual.altimeter import Altimeter
+from station.virtual.chance import stream
+from station.virtual.flight_physics import FlightPhysics
+from station.virtual.flight_setup import (
+    Faults,
+    FlightSetup,
+    Mischief,
+    Moment,
+    Outcome,
+    Restart,
+    Silence,
+)
+from station.virtual.radio import Radio
+from station.virtual.rocket import Motor, Parachute, Recovery, Rocket
+from station.virtual.scenarios import counters
+from station.virtual.sensors import Accelerometer, Barometer, Thermometer
+from station.virtual.virtual_flight import VirtualFlight, fly_setup
+
+LOWEST_APOGEE_M = 150.0
+HIGHEST_APOGEE_M = 6500.0
+T = TypeVar("T")
+
+# Thrust over its mean against share of the burn: neutral, falling, rising and falling, a spike and a long tail.
+_SHAPES: tuple[tuple[tuple[float, float], ...], ...] = (
+    ((0.0, 0.0), (0.03, 1.1), (0.5, 1.08), (0.9, 0.98), (0.97, 0.3), (1.0, 0.0)),
+    ((0.0, 0.0), (0.02, 1.5), (0.4, 1.3), (0.8, 0.75), (0.95, 0.3), (1.0, 0.0)),
+    ((0.0, 0.0), (0.04, 0.85), (0.45, 1.25), (0.8, 1.1), (0.95, 0.35), (1.0, 0.0)),
+    ((0.0, 0.0), (0.03, 2.1), (0.12, 1.3), (0.85, 0.95), (0.96, 0.2), (1.0, 0.0)),
+)
+
+
+class _Dice:
+    """Draws numbers from one stream by name of their distribution."""
+
+    def __init__(self, chance: np.random.RandomState) -> None:
+        self._chance = chance
+
+    def between(self, low: float, high: float) -> float:
+        """Uniform."""
+        return low + (high - low) * float(self._chance.random_sample())
+
+    def spread(self, low: float, high: float) -> float:
+        """Uniform in the logarithm."""
+        return exp(self.between(log(low), log(high)))
+
+    def happens(self, share: float) -> bool:
+        """True with this probability."""
+        return float(self._chance.random_sample()) < share
+
+    def one_of(self, *choices: T) -> T:
+        """One of the choices, all as likely."""
+        return choices[int(self._chance.randint(0, len(choices)))]
+
+
+@dataclass(frozen=True, slots=True)
+class _Ascent:
+    """What the rocket would do by itself, in still air: seconds since liftoff, metres."""
+
+    coast_s: float
+    apogee_m: float
+
+
+def _works(dice: _Dice, ascent: _Ascent, setup: FlightSetup) -> FlightSetup:
+    del dice, ascent
+    return setup
+
+
+_Change = Callable[[_Dice, _Ascent, FlightSetup], FlightSetup]
+
+
+def _faults(**values: Outcome | bool) -> _Change:
+    made = replace(Faults(), **values)  # type: ignore[arg-type]
+    return lambda dice, ascent, setup: replace(setup, faults=made)
+
+
+def _tangled(role: Role) -> _Change:
+    def change(dice: _Dice, ascent: _Ascent, setup: FlightSetup) -> FlightSetup:
+        del ascent
+        if role is Role.DROGUE:
+            return replace(setup, faults=Faults(drogue=Outcome.TANGLED, tangled_share=dice.between(0.0, 0.08)))
+        return replace(setup, faults=Faults(main=Outcome.TANGLED, tangled_share=dice.between(0.03, 0.18)))
+
+    return change
+
+
+def _drogue_early(dice: _Dice, ascent: _Ascent, setup: FlightSetup) -> FlightSetup:
+    most = min(4.0, 0.6 * ascent.coast_s)
+    return replace(setup, faults=Faults(drogue_shift_s=-dice.between(min(1.5, 0.8 * most), most)))
+
+
+def _drogue_late(dice: _Dice, ascent: _Ascent, setup: FlightSetup) -> FlightSetup:
+    del ascent
+    return replace(setup, faults=Faults(drogue_shift_s=dice.between(1.0, 4.0)))
+
+
+def _ballistic(dice: _Dice, ascent: _Ascent, setup: FlightSetup) -> FlightSetup:
+    del ascent
+    outcome = dice.one_of(Outcome.SILENT, Outcome.STAYS_IN) if dice.happens(0.5) else Outcome.SILENT
+    dead = (Silence(Moment.TOUCHDOWN, 0.0),) if dice.happens(0.7) else ()
+    return replace(setup, faults=Faults(drogue=outcome, main=outcome, silences=dead))
+
+
+def _restart(dice: _Dice, ascent: _Ascent, setup: FlightSetup) -> FlightSetup:
+    moment = dice.one_of(Moment.LIFTOFF, Moment.BURNOUT, Moment.APOGEE, Moment.DROGUE_FIRED, Moment.MAIN_FIRED)
+    late = {Moment.LIFTOFF: 2.0, Moment.BURNOUT: ascent.coast_s}.get(moment, 10.0)
+    restart = Restart(
+        moment,
+        dice.between(0.05, late),
+        dice.between(0.3, 2.0),
+        round(dice.between(40.0, 900.0)),
+        resumes=dice.happens(0.65),
+    )
+    return replace(setup, faults=Faults(restart=restart))
+
+
+def _link_lost(dice: _Dice, ascent: _Ascent, setup: FlightSetup) -> FlightSetup:
+    del ascent
+    moment = dice.one_of(*(moment for moment in Moment if moment is not Moment.START))
+    start = dice.between(-4.0, 12.0)
+    end = start + dice.spread(1.0, 60.0) if dice.happens(0.5) else None
+    outcomes = Outcome.WORKS if dice.happens(0.7) else dice.one_of(Outcome.SILENT, Outcome.STAYS_IN)
+    if dice.happens(0.5):
+        return replace(setup, faults=Faults(silences=(Silence(moment, start, end),), main=outcomes))
+    return replace(setup, faults=Faults(silences=(Silence(moment, start, end),), drogue=outcomes))
+
+
+def _channels_unknown(dice: _Dice, ascent: _Ascent, setup: FlightSetup) -> FlightSetup:
+    setup = replace(setup, altimeter=replace(setup.altimeter, sends_channels=False))
+    if dice.happens(0.5):
+        return setup
+    name = dice.one_of("main-silent", "main-stays-in", "drogue-stays-in", "tangled-drogue", "ballistic")
+    return FAULT_CLASSES[name](dice, ascent, setup)
+
+
+def _motor_ejection(dice: _Dice, ascent: _Ascent, setup: FlightSetup) -> FlightSetup:
+    """One parachute thrown out by the motor, early to late; the altimeter only tells."""
+    assert setup.motor is not None
+    assert setup.recovery.main is not None
+    unit = replace(setup.altimeter, channel_1_role=Role.NONE, channel_2_role=Role.NONE, main_altitude_m=None)
+    delay = max(0.5, ascent.coast_s + dice.between(-1.0, 4.0))
+    return replace(
+        setup,
+        motor=replace(setup.motor, ejection_delay_s=delay),
+        recovery=Recovery(None, setup.recovery.main),
+        altimeter=unit,
+    )
+
+
+def _one_parachute(dice: _Dice, ascent: _Ascent, setup: FlightSetup) -> FlightSetup:
+    """A flight with one planned deployment: channel 1 throws the only parachute out at apogee."""
+    del ascent
+    unit = replace(setup.altimeter, channel_1_role=Role.MAIN, channel_2_role=Role.NONE, main_altitude_m=None)
+    outcome = dice.one_of(Outcome.WORKS, Outcome.WORKS, Outcome.SILENT, Outcome.STAYS_IN)
+    recovery = Recovery(None, setup.recovery.main)
+    return replace(setup, altimeter=unit, recovery=recovery, faults=Faults(main=outcome))
+
+
+def _waits(mischief: Mischief, shortest_s: float, longest_s: float) -> _Change:
+    def change(dice: _Dice, ascent: _Ascent, setup: FlightSetup) -> FlightSetup:
+        del ascent
+        return replace(setup, motor=None, mischief=mischief, pad_s=dice.between(shortest_s, longest_s))
+
+    return change
+
+
+def _slow(change: _Change, period_ms: int) -> _Change:
+    def slower(dice: _Dice, ascent: _Ascent, setup: FlightSetup) -> FlightSetup:
+        unit = replace(setup.altimeter, sample_period_ms=period_ms)
+        return change(dice, ascent, replace(setup, altimeter=unit))
+
+    return slower
+
+
+FAULT_CLASSES: dict[str, _Change] = {
+    "none": _works,
+    "drogue-silent": _faults(drogue=Outcome.SILENT),
+    "main-silent": _faults(main=Outcome.SILENT),
+    "drogue-stays-in": _faults(drogue=Outcome.STAYS_IN),
+    "main-stays-in": _faults(main=Outcome.STAYS_IN),
+    "tangled-drogue": _tangled(Role.DROGUE),
+    "tangled-main": _tangled(Role.MAIN),
+    "main-at-apogee": _faults(main=Outcome.WITH_DROGUE),
+    "drogue-early": _drogue_early,
+    "drogue-late": _drogue_late,
+    "both-at-once": _faults(both_at_once=True),
+    "ballistic": _ballistic,
+    "restart": _restart,
+    "link-lost": _link_lost,
+    "channels-unknown": _channels_unknown,
+    "motor-ejection": _motor_ejection,
+    "one-parachute": _one_parachute,
+    "pad-gusts": _waits(Mischief.GUSTS, 40.0, 200.0),
+    "pad-lifted": _waits(Mischief.LIFTED, 40.0, 200.0),
+    "pad-car-door": _waits(Mischief.CAR_DOOR, 40.0, 120.0),
+    "pad-front": _slow(_waits(Mischief.FRONT, 8 * 3600.0, 8 * 3600.0), 200),
+    "pad-sun": _slow(_waits(Mischief.SUN, 900.0, 3600.0), 100),
+}
+
+
+def random_flight(
+    seed: int,
+    fault: str | None = None,
+    *,
+    accelerometer: bool | None = None,
+    apogee_m: tuple[float, float] = (LOWEST_APOGEE_M, HIGHEST_APOGEE_M),
+) -> VirtualFlight:
+    """Fly one flight drawn by chance; see `random_setup` for what is drawn and what may be fixed."""
+    setup = random_setup(seed, fault, accelerometer=accelerometer, apogee_m=apogee_m)
+    return fly_setup(setup, seed, f"random {fault or 'none'}")
+
+
+def random_setup(
+    seed: int,
+    fault: str | None = None,
+    *,
+    accelerometer: bool | None = None,
+    apogee_m: tuple[float, float] = (LOWEST_APOGEE_M, HIGHEST_APOGEE_M),
+) -> FlightSetup:
+    """Draw a flight with one class of fault (a key of `FAULT_CLASSES`, None for a flight without any).
+
+    `accelerometer`: with one or without; None lets chance decide. `apogee_m`: bounds of the apogee that the
+    rocket would have in still air. Raises ValueError for a class that does not exist.
+    """
+    if fault is not None and fault not in FAULT_CLASSES:
+        raise ValueError(f"no such class of fault: {fault}; there are {', '.join(FAULT_CLASSES)}")
+    dice = _Dice(stream(seed, "random flight"))
+    day = _day(dice)
+    rocket, motor, ascent = _rocket(dice, day, apogee_m)
+    mass = rocket.dry_mass_kg + motor.case_mass_kg
+    recovery = _recovery(dice, rocket, mass)
+    setup = FlightSetup(
+        rocket=rocket,
+        motor=motor,
+        recovery=recovery,
+        day=day,
+        barometer=_barometer(dice),
+        thermometer=Thermometer(
+            offset_k=dice.between(-1.5, 1.5), bay_warmth_k=dice.between(0.0, 15.0), lag_s=dice.between(30.0, 300.0)
+        ),
+        accelerometer=_accelerometer(dice) if _chosen(dice, accelerometer) else None,
+        altimeter=_altimeter(dice, seed, ascent),
+        radio=_radio(dice),
+        pad_s=dice.between(8.0, 25.0),
+        after_s=dice.between(12.0, 40.0),
+        rail_length_m=dice.between(1.0, 3.0),
+        rail_tilt_deg=min(12.0, abs(dice.between(-3.0, 3.0)) + (dice.between(0.0, 9.0) if dice.happens(0.3) else 0.0)),
+        landing_height_m=dice.between(-6.0, 6.0),
+        drogue_spike_pa=dice.between(200.0, 800.0) * (-1.0 if dice.happens(0.15) else 1.0),
+        main_spike_pa=dice.between(200.0, 800.0) * (-1.0 if dice.happens(0.15) else 1.0),
+        spike_decay_s=dice.between(0.1, 0.3),
+    )
+    return FAULT_CLASSES[fault or "none"](dice, ascent, setup)
+
+
+def _chosen(dice: _Dice, wanted: bool | None) -> bool:
+    by_chance = dice.happens(0.5)
+    return by_chance if wanted is None else wanted
+
+
+def _day(dice: _Dice) -> Day:
+    wind = dice.between(0.0, 8.5)
+    return Day(
+        pad_pressure_pa=dice.between(84_000.0, 102_500.0),
+        pad_temperature_c=dice.between(-5.0, 38.0),
+        ground_wind_mps=wind,
+        high_wind_mps=wind * dice.between(1.0, 2.2) + dice.between(0.0, 5.0),
+        gust_mps=0.08 * wind + dice.between(0.1, 0.6),
+        vertical_gust_mps=dice.between(0.05, 0.35),
+    )
+
+
+def _rocket(dice: _Dice, day: Day, apogee_m: tuple[float, float]) -> tuple[Rocket, Motor, _Ascent]:
+    """A rocket and motor that people would fly, drawn again until its apogee is within bounds."""
+    # Most rockets go up some hundred metres: aim first, so that the high and fast ones are drawn as often.
+    aim = dice.spread(*apogee_m)
+    for _ in range(20_000):
+        impulse = dice.spread(42.0, 2500.0)
+        mass = 0.45 * (impulse / 60.0) ** 0.72 * dice.spread(0.55, 1.9)
+        push_over_weight = dice.between(5.5, 16.0)
+        burn_s = impulse / (push_over_weight * mass * GRAVITY_MPS2)
+        propellant = impulse / dice.between(1750.0, 2100.0)
+        case = propellant * dice.between(0.7, 1.3)
+        dry = mass - propellant - case
+        diameter = dice.between(0.036, 0.062) * (mass / 0.8) ** 0.27
+        drag, slender, shape = dice.between(0.38, 0.75), dice.between(14.0, 28.0), dice.one_of(*_SHAPES)
+        if dry < 0.45 * mass or not 0.5 <= burn_s <= 5.5:
+            continue
+        if not 0.8 < _guess_m(mass - propellant / 2.0, impulse / burn_s, burn_s, drag, diameter, day) / aim < 1.25:
+            continue
+        area = sum((b[0] - a[0]) * (a[1] + b[1]) / 2.0 for a, b in pairwise(shape))
+        scale = impulse / (burn_s * area)
+        curve = tuple((burn_s * part, scale * level) for part, level in shape)
+        rocket = Rocket(dry, diameter, drag, slender * diameter)
+        motor = Motor(curve, propellant, case)
+        physics = FlightPhysics(rocket, motor, day)
+        while physics.path.vz[-1] > 0.0:
+            physics.fly_to(physics.path.t[-1] + 2.0)
+        ascent = _Ascent(physics.path.t[-1] - burn_s, max(physics.path.z))
+        if apogee_m[0] <= ascent.apogee_m <= apogee_m[1]:
+            return rocket, motor, ascent
+    raise ValueError(f"no F to K rocket found that reaches {apogee_m[0]} to {apogee_m[1]} m")
+
+
+def _guess_m(mass: float, thrust: float, burn_s: float, drag: float, diameter: float, day: Day) -> float:
+    """Apogee by the closed form of Fehskens and Malewicki: constant mass, thrust and density."""
+    k = 0.5 * 0.85 * day.pad_density_kgm3 * 1.1 * drag * pi * diameter**2 / 4.0
+    weight = mass * GRAVITY_MPS2
+    limit = sqrt((thrust - weight) / k)
+    speed = limit * tanh(k * limit / mass * burn_s)
+    boost = -mass / (2.0 * k) * log(1.0 - (speed / limit) ** 2)
+    return boost + mass / (2.0 * k) * log(1.0 + k * speed**2 / weight)
+
+
+def _recovery(dice: _Dice, rocket: Rocket, mass: float) -> Recovery:
+    """Parachutes sized for 14 to 26 m/s and 4 to 7.5 m/s at sea level."""
+
+    def canopy(rate_mps: float, beside_m2: float, stretch: tuple[float, float]) -> Parachute:
+        area = max(0.004, 2.0 * mass * GRAVITY_MPS2 / (1.225 * rate_mps**2) - beside_m2)
+        diameter = sqrt(4.0 * area / (1.5 * pi))
+        return Parachute(area, diameter, dice.between(*stretch), dice.between(5.0, 10.0))
+
+    body = rocket.tumbling_drag_area_m2
+    drogue = canopy(dice.between(14.0, 26.0), body, (0.2, 0.6))
+    main = canopy(dice.between(4.0, 7.5), body + drogue.drag_area_m2, (0.25, 0.7))
+    return Recovery(drogue, main)
+
+
+def _barometer(dice: _Dice) -> Barometer:
+    return Barometer(
+        noise_pa=dice.between(2.0, 9.0),
+        offset_pa=dice.between(-120.0, 120.0),
+        lag_s=dice.spread(0.004, 0.05),
+        resolution_pa=dice.one_of(0.01, 0.1, 1.0, 2.0),
+        shock_coefficient=dice.spread(0.008, 0.06),
+        shock_rebound=dice.between(0.0, 0.5),
+        port_wind_coefficient=dice.between(-0.1, 0.25),
+        warmth_pa_per_k=dice.between(-2.0, 2.0),
+    )
+
+
+def _accelerometer(dice: _Dice) -> Accelerometer:
+    return Accelerometer(
+        scale=dice.between(0.98, 1.02),
+        bias_mps2=dice.between(-1.2, 1.2),
+        noise_mps2=dice.between(0.2, 1.1),
+        step_mps2=dice.one_of(0.05, 0.1, 0.48, 0.96),
+        range_mps2=dice.one_of(313.8, 490.3, 980.7, 1961.3),
+    )
+
+
+def _altimeter(dice: _Dice, seed: int, ascent: _Ascent) -> Altimeter:
+    first_t_ms, first_seq = counters(seed)
+    highest = min(260.0, 0.55 * ascent.apogee_m)
+    period = dice.between(5.0, 10.0)
+    return Altimeter(
+        unit_name=dice.one_of("SWIFT-2", "HERON-7", "LARK", "TERN_03", "WREN-11"),
+        sample_period_ms=dice.one_of(20, 20, 25, 40, 50, 100),
+        main_altitude_m=float(round(dice.between(min(75.0, 0.9 * highest), highest))),
+        first_t_ms=first_t_ms,
+        first_seq=first_seq,
+        first_id_s=0.0 if first_t_ms == 0 else round(dice.between(0.0, period), 3),
+        id_period_s=round(period, 3),
+        battery_mv=round(dice.one_of(3900.0, 7900.0, 8300.0) + dice.between(-150.0, 150.0)),
+        satellite_receiver=dice.happens(0.25),
+    )
+
+
+def _radio(dice: _Dice) -> Radio:
+    return Radio(
+        loss_fraction=dice.between(0.0, 0.25),
+        mean_burst_lines=dice.spread(1.0, 15.0),
+        corrupt_fraction=dice.between(0.0, 0.006),
+        noise_fraction=dice.between(0.0, 0.003),
+        delay_s=dice.between(0.005, 0.12),
+        jitter_s=dice.between(0.001, 0.02),
+        signal_reports=dice.happens(0.7),
+    )
