@@ -38,6 +38,7 @@ PLACE_MARGIN_FRACTION = 0.12
 NEEDED_AFTER_S = 1.6
 REPORT_MARGIN_MS = 600.0
 LONGEST_UNSEEN_MS = 1500.0
+BOTH_AT_ONCE_MS = 2500.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -185,6 +186,8 @@ class _Judge:
         assert facts.apogee is not None
         start_ms = facts.apogee.t_ms if self.fired_ms is None else max(facts.apogee.t_ms, self.fired_ms)
         due_ms = self._main_due_ms()
+        if due_ms is not None and due_ms < start_ms + BOTH_AT_ONCE_MS:
+            due_ms = None  # both charges at once: all of the descent is after the main's
         held = self._stretch_after(facts.apogee.t_ms, due_ms)
         self._choose(held)
         rate = self._rate(held)
@@ -196,7 +199,12 @@ class _Judge:
                 f"From {self._clock(held.opened_ms)} the descent was held at {rate:.1f} m/s, as a drogue does."
             )
             if rate <= self.main_fastest and not self.alone:
-                self.reasons.append("The main seems to have been out too, so the drogue cannot be told apart.")
+                self.reasons[-1] = (
+                    f"From {self._clock(held.opened_ms)} a parachute held the descent at {rate:.1f} m/s. That is a "
+                    "main's rate, so the main is out too and what the drogue itself carries cannot be seen."
+                )
+                if self.fired_ms is None:
+                    return self._open_question("Whether the drogue's channel fired was not heard.")
             self._say_fired()
             return Verdict.CONFIRMED
         return self._drogue_without_hold(held, rate, start_ms, due_ms)

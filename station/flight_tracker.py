@@ -13,6 +13,7 @@ from station.liftoff import Liftoff, LiftoffDetector, Sample
 from station.pad import STANDARD_TEMPERATURE_C, PadReference
 from station.vertical_motion import VerticalMotion
 
+STILL_MPS = 2.0
 TRACK_AFTER_DOWN_MS = 30_000.0
 
 
@@ -160,8 +161,10 @@ class FlightTracker:
         assert self.descent is not None
         self.descent.take(t_ms, state)
         assert self.motion is not None
+        if not self.motion.accepted:
+            return
         found = self.descent.touchdown(t_ms, altitude_m, self.motion.noise_m)
-        if found is not None:
+        if found is not None and abs(state.v) < STILL_MPS:
             at_ms, sigma_s = found
             self.events.append(Event(EventName.TOUCHDOWN, at_ms, state.h, 0.0, sigma_s, Basis.ESTIMATED, t_ms))
             self.phase = Phase.DOWN

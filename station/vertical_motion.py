@@ -48,7 +48,10 @@ TRANSONIC_SIGMA_M = 120.0
 
 
 class VerticalMotion:
-    """A `VerticalFilter` with the judgement around it. `trusted` says whether the last pressure counted fully."""
+    """A `VerticalFilter` with the judgement around it.
+
+    `trusted`: near the speed of sound the last pressure did not count. `accepted`: it was not refused as a spike.
+    """
 
     __slots__ = (
         "_bias",
@@ -56,6 +59,7 @@ class VerticalMotion:
         "_spike_ms",
         "_stepped_ms",
         "_untrusted_until_ms",
+        "accepted",
         "metres_per_pa",
         "noise_m",
         "noise_pa",
@@ -75,6 +79,7 @@ class VerticalMotion:
         self.metres_per_pa = metres_per_pascal(101325.0, pad_kelvin)
         self.noise_m = noise_pa * self.metres_per_pa
         self.trusted = True
+        self.accepted = True
         self.refused = 0
         self.steps = 0
         self._bias = 0.0
@@ -127,6 +132,7 @@ class VerticalMotion:
 
     def _take_altitude(self, t_ms: float, dt: float, altitude_m: float, variance: float, phase: Phase) -> None:
         state = self.state
+        self.accepted = True
         innovation = altitude_m - state.h
         sigma = (state.phh + variance) ** 0.5
         size = innovation if innovation >= 0.0 else -innovation
@@ -140,6 +146,7 @@ class VerticalMotion:
                 self._spike_ms = t_ms
                 longest = SPIKE_LONGEST_MS
             if t_ms - self._refused_since_ms < longest:
+                self.accepted = False
                 return
             # So long is no spike: the filter was wrong, not the sensor.
             state.loosen(size * size, size * size, size * size)
