@@ -13,6 +13,11 @@ def read_plan(path: Path) -> FlightPlan:
 
     Raises FileUnreadableError if it cannot be read, PlanError if it cannot be understood.
     """
+    return parse_plan(read_plan_text(path), str(path))
+
+
+def read_plan_text(path: Path) -> str:
+    """The plan's text as it stands in the file, for the flight log to carry. Raises as `read_plan` does."""
     try:
         with path.open("rb") as file:
             data = file.read(_LONGEST_BYTES + 1)
@@ -22,8 +27,7 @@ def read_plan(path: Path) -> FlightPlan:
     if len(data) > _LONGEST_BYTES:
         raise PlanError(f"{path}: too long for a flight plan: is it the right file?")
     try:
-        text = data.decode("utf-8-sig")
+        return data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         line = data.count(b"\n", 0, error.start) + 1
         raise PlanError(f"{path}: line {line}: not plain text (UTF-8): save the plan as UTF-8 text") from error
-    return parse_plan(text, str(path))

@@ -6,10 +6,10 @@ from pathlib import Path
 
 import click
 
-from station.after_landing import CheckReport, exit_status, judge_flight_file
+from station.after_landing import CheckReport, exit_status
 from station.check_report import report_json, report_text
+from station.command.judging import judge_saved_flight
 from station.errors import StationError
-from station.flight_log import read_flight_file
 from station.plan_file import read_plan
 
 # Which exit status stands for several files: a flight that needs a look outranks a file that could not be
@@ -60,7 +60,7 @@ def command(
     statuses = set()
     for file in files:
         try:
-            report = judge_flight_file(read_flight_file(Path(file)), air_temperature_c=air_temperature_c, plan=plan)
+            report = judge_saved_flight(Path(file), air_temperature_c, plan)
         except StationError as error:
             sys.stdout.flush()
             click.echo(f"station: {' '.join(str(error).split())}", err=True)

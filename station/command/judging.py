@@ -1,0 +1,38 @@
+"""Judges one saved flight, by the plan that the user names or else the one that its log carries."""
+
+from pathlib import Path
+
+import click
+
+from station.after_landing import CheckReport, judge_lines
+from station.errors import PlanError
+from station.flight_log import FlightFile, read_flight_file
+from station.plan import FlightPlan, parse_plan
+
+
+def judge_saved_flight(
+    path: Path, air_temperature_c: float | None = None, plan: FlightPlan | None = None
+) -> CheckReport:
+    """The check's report on the file at `path`.
+
+    Raises FileUnreadableError or NotAFlightError.
+    """
+    file = read_flight_file(path)
+    return judge_lines(
+        file.lines,
+        file=file.name,
+        torn=file.torn,
+        air_temperature_c=air_temperature_c,
+        plan=plan or carried_plan(file),
+    )
+
+
+def carried_plan(file: FlightFile) -> FlightPlan | None:
+    """The plan in the log's header. One that cannot be understood is complained of and left out."""
+    if file.header is None or file.header.plan is None:
+        return None
+    try:
+        return parse_plan(file.header.plan, f"{file.name} (the plan in it)")
+    except PlanError as error:
+        click.echo(f"station: {error}; judged without a plan: give one with --plan", err=True)
+        return None
