@@ -1,0 +1,223 @@
+"""Fly one virtual flight through the pipeline and score every claim, live and after landing, against the truth."""
+
+from dataclasses import dataclass, field
+
+from station.after_landing import CheckReport, judge_pipeline
+from station.descent import pad_density_ratio
+from station.flight_state import Event, EventName, Verdict
+from station.pipeline import Pipeline
+from station.records import Role
+from station.virtual.random_flights import random_flight
+from station.virtual.truth import ParachuteTruth
+from station.virtual.virtual_flight import VirtualFlight
+from station.wire import LineFramer
+
+COVER_BEFORE_S = 1.0
+COVER_AFTER_S = 4.0
+COVERED_SHARE = 0.6
+LONGEST_HOLE_S = 1.0
+TRANSONIC_MACH = 0.78
+
+
+@dataclass(slots=True)
+class Score:
+    """`errors` by row name: signed errors; `calls`: seconds from the truth to the live call; `flaws` in words."""
+
+    seed: int
+    fault: str
+    with_force: bool
+    errors: dict[str, float] = field(default_factory=dict)
+    sigmas: dict[str, tuple[float, float]] = field(default_factory=dict)
+    flaws: list[str] = field(default_factory=list)
+    opened_and_covered: int = 0
+    confirmed: int = 0
+    verdicts: dict[str, str] = field(default_factory=dict)
+
+
+def feed(flight: VirtualFlight, *, with_temperature: bool = True) -> Pipeline:
+    """The flight's lines through a pipeline, as live."""
+    pipeline = Pipeline(air_temperature_c=flight.setup.day.pad_temperature_c if with_temperature else None)
+    framer = LineFramer()
+    for sent in flight.lines:
+        for line in framer.feed(sent.data):
+            pipeline.take_line(line, round(sent.t_s * 1e6))
+    return pipeline
+
+
+def score(seed: int, fault: str) -> Score:
+    """Fly and score; deterministic."""
+    flight = random_flight(seed, fault)
+    result = Score(seed, fault, flight.setup.accelerometer is not None)
+    pipeline = feed(flight)
+    report = judge_pipeline(pipeline, file="virtual")
+    _false_calls(result, flight, pipeline)
+    if flight.truth.liftoff_t_s is not None:
+        _live(result, flight, pipeline)
+        _after(result, flight, report)
+        _verdicts(result, flight, report)
+    return result
+
+
+def _false_calls(result: Score, flight: VirtualFlight, pipeline: Pipeline) -> None:
+    truth = flight.truth
+    events = {e.name: e for e in pipeline.snapshot(over=True).events}
+    liftoff = events.get(EventName.LIFTOFF)
+    if liftoff is not None:
+        if truth.liftoff_t_s is None:
+            result.flaws.append("liftoff called on the pad")
+        elif liftoff.called_t_ms < truth.t_ms_of(truth.liftoff_t_s) - 300.0:
+            result.flaws.append("liftoff called before liftoff")
+    apogee = events.get(EventName.APOGEE)
+    if apogee is not None and truth.apogee_t_s is not None:
+        early_s = (truth.t_ms_of(truth.apogee_t_s) - apogee.called_t_ms) / 1000.0
+        if early_s > 0.3:
+            result.flaws.append(f"apogee called {early_s:.2f} s before it")
+    for name, parachute in ((EventName.DROGUE, truth.drogue), (EventName.MAIN, truth.main)):
+        event = events.get(name)
+        if event is None or truth.apogee_t_s is None:
+            continue
+        if event.called_t_ms < truth.t_ms_of(truth.apogee_t_s) - 300.0:
+            result.flaws.append(f"{name} called in the climb")
+        del parachute
+
+
+def _covered(flight: VirtualFlight, start_s: float, end_s: float) -> bool:
+    """Enough samples were heard in the span, with no long hole."""
+    period = flight.setup.altimeter.period_s
+    times = [s.t_s for s in flight.lines if start_s <= s.t_s <= end_s and s.data[:5] == b"@SMP,"]
+    if len(times) < COVERED_SHARE * (end_s - start_s) / period:
+        return False
+    edges = [start_s, *times, end_s]
+    return max(b - a for a, b in zip(edges, edges[1:], strict=False)) < LONGEST_HOLE_S
+
+
+def _live(result: Score, flight: VirtualFlight, pipeline: Pipeline) -> None:
+    truth, tag = flight.truth, "force" if result.with_force else "baro"
+    events = {e.name: e for e in pipeline.snapshot(over=True).events}
+
+    def called(name: EventName, t_s: float | None, row: str) -> None:
+        event = events.get(name)
+        if t_s is not None and _covered(flight, t_s - 0.5, t_s + 1.5):
+            if event is None:
+                result.flaws.append(f"{name} not called")
+            else:
+                result.errors[f"live {row}"] = (event.called_t_ms - truth.t_ms_of(t_s)) / 1000.0
+
+    called(EventName.LIFTOFF, truth.liftoff_t_s, f"liftoff {tag}")
+    slow = (truth.max_mach or 0.0) < TRANSONIC_MACH
+    if slow or result.with_force:
+        called(EventName.BURNOUT, truth.burnout_t_s, f"burnout {tag}")
+        fastest = pipeline.tracker.fastest_mps
+        if fastest is not None and truth.max_velocity_mps and truth.burnout_t_s:
+            if _covered(flight, truth.burnout_t_s - 1.0, truth.burnout_t_s + 1.5):
+                result.errors[f"live speed {tag}"] = 100.0 * (fastest / truth.max_velocity_mps - 1.0)
+    called(EventName.APOGEE, truth.apogee_t_s, "apogee")
+    apogee = events.get(EventName.APOGEE)
+    if apogee is not None and truth.apogee_m and _covered(flight, truth.apogee_t_s - 1.0, truth.apogee_t_s + 1.0):
+        result.errors["live apogee altitude"] = 100.0 * (apogee.altitude_m / truth.apogee_m - 1.0)
+    called(EventName.TOUCHDOWN, truth.touchdown_t_s, "touchdown")
+    for name, parachute in ((EventName.DROGUE, truth.drogue), (EventName.MAIN, truth.main)):
+        if parachute.took_hold_t_s is not None and name in events:
+            called(name, parachute.took_hold_t_s, str(name))
+
+
+def _after(result: Score, flight: VirtualFlight, report: CheckReport) -> None:
+    truth, tag = flight.truth, "force" if result.with_force else "baro"
+    events = {e.name: e for e in report.events}
+
+    def time_error(name: EventName, t_s: float | None, row: str) -> None:
+        event = events.get(name)
+        if event is not None and t_s is not None and _covered(flight, t_s - 1.0, t_s + 1.0):
+            error = (event.t_ms - truth.t_ms_of(t_s)) / 1000.0
+            result.errors[row] = error
+            result.sigmas[row] = (error, event.sigma_s)
+
+    time_error(EventName.LIFTOFF, truth.liftoff_t_s, f"liftoff {tag}")
+    slow = (truth.max_mach or 0.0) < TRANSONIC_MACH
+    if slow or result.with_force:
+        time_error(EventName.BURNOUT, truth.burnout_t_s, f"burnout {tag}")
+        speed = report.summary.max_speed_mps
+        if speed and truth.max_velocity_mps and truth.burnout_t_s is not None:
+            if _covered(flight, truth.burnout_t_s - 1.0, truth.burnout_t_s + 1.5):
+                result.errors[f"speed {tag}"] = 100.0 * (speed / truth.max_velocity_mps - 1.0)
+    time_error(EventName.APOGEE, truth.apogee_t_s, "apogee")
+    height = report.summary.apogee_m
+    if height and truth.apogee_m and _covered(flight, truth.apogee_t_s - 1.0, truth.apogee_t_s + 1.0):
+        allowed = 0.001 * truth.apogee_m + 0.3
+        result.errors["apogee altitude"] = (height - truth.apogee_m) / allowed
+    time_error(EventName.TOUCHDOWN, truth.touchdown_t_s, "touchdown")
+    _hold(result, flight, events.get(EventName.DROGUE), truth.drogue, "drogue")
+    _hold(result, flight, events.get(EventName.MAIN), truth.main, "main")
+    for role, parachute in (("drogue", truth.drogue), ("main", truth.main)):
+        deployment = next((d for d in report.deployments if d.role.value == role), None)
+        if deployment is None or parachute.rate_mps is None or deployment.rate_after_mps is None:
+            continue
+        if deployment.verdict is not Verdict.CONFIRMED or parachute.settled_t_s is None:
+            continue
+        if parachute.rate_from_m is not None and parachute.rate_to_m is not None:
+            fall_s = (parachute.rate_from_m - parachute.rate_to_m) / parachute.rate_mps
+            if fall_s > 2.0 and _covered(flight, parachute.settled_t_s, parachute.settled_t_s + fall_s):
+                result.errors[f"rate {role}"] = 100.0 * (deployment.rate_after_mps / parachute.rate_mps - 1.0)
+
+
+def _hold(result: Score, flight: VirtualFlight, event: Event | None, truth: ParachuteTruth, row: str) -> None:
+    if event is None or truth.took_hold_t_s is None or not truth.opened:
+        return
+    if _covered(flight, truth.took_hold_t_s - 1.0, truth.took_hold_t_s + 2.0):
+        error = (event.t_ms - flight.truth.t_ms_of(truth.took_hold_t_s)) / 1000.0
+        result.errors[row] = error
+        result.sigmas[row] = (error, event.sigma_s)
+        if truth.full_t_s is not None:
+            result.errors[f"{row} full"] = (event.t_ms - flight.truth.t_ms_of(truth.full_t_s)) / 1000.0
+
+
+def _verdicts(result: Score, flight: VirtualFlight, report: CheckReport) -> None:
+    truth = flight.truth
+    for deployment in report.deployments:
+        parachute = truth.drogue if deployment.role is Role.DROGUE else truth.main
+        verdict = deployment.verdict or Verdict.NOT_OBSERVED
+        result.verdicts[deployment.role.value] = verdict.value
+        if verdict is Verdict.CONFIRMED and not parachute.opened:
+            result.flaws.append(f"{deployment.role} confirmed but did not open")
+        if not parachute.opened or parachute.took_hold_t_s is None:
+            continue
+        if not _as_planned(flight, deployment.role):
+            continue
+        start = parachute.took_hold_t_s - COVER_BEFORE_S
+        if _covered(flight, start, parachute.took_hold_t_s + COVER_AFTER_S) and _climb_covered(flight):
+            result.opened_and_covered += 1
+            if verdict is Verdict.CONFIRMED:
+                result.confirmed += 1
+            else:
+                result.flaws.append(f"{deployment.role} opened but {verdict}: {' '.join(deployment.reasons)}")
+
+
+def _climb_covered(flight: VirtualFlight) -> bool:
+    truth = flight.truth
+    return (
+        truth.liftoff_t_s is not None
+        and truth.apogee_t_s is not None
+        and _covered(flight, truth.liftoff_t_s - 3.0, truth.liftoff_t_s + 1.5)
+        and _covered(flight, truth.apogee_t_s - 2.0, truth.apogee_t_s + 2.0)
+    )
+
+
+def _as_planned(flight: VirtualFlight, role: Role) -> bool:
+    """The parachute came out at its place and filled, so that `confirmed` is what should be said."""
+    faults = flight.setup.faults
+    truth = flight.truth
+    if role is Role.DROGUE:
+        parachute, outcome = truth.drogue, faults.drogue
+    else:
+        parachute, outcome = truth.main, faults.main
+    if outcome.value != "works" or (faults.both_at_once and role is Role.MAIN):
+        return False
+    if faults.drogue_shift_s < 0.0 and role is Role.DROGUE:
+        return False
+    fired, apogee = parachute.fired_t_s, truth.apogee_t_s
+    if fired is not None and apogee is not None and fired < apogee - 0.5:
+        return False
+    rate = parachute.rate_mps
+    return rate is not None and rate * pad_density_ratio(parachute.rate_to_m or 0.0) ** 0.5 < (
+        31.0 if role is Role.DROGUE else 9.5
+    )
