@@ -1,0 +1,122 @@
+"""The text of a flight log: values to bytes and back. Pure; `FLIGHT_LOG.md` describes the format."""
+
+import re
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from enum import StrEnum
+
+VERSION = 1
+VERSION_PREFIX = b"station flight log "
+
+_ESCAPED = re.compile(rb"\\(?:x([0-9A-F]{2})|(\\))")
+_TO_ESCAPE = re.compile(rb"[^ -~]|\\")
+_ENTRY = re.compile(rb"([0-9]{1,12})\.([0-9]{6}) (line|mark|note)(?: (.*))?", re.DOTALL)
+_HEADER = re.compile(rb"([a-z][a-z ]*): ?(.*)", re.DOTALL)
+
+
+class EntryKind(StrEnum):
+    """What an entry is: a line as received, the operator's mark, or the station's own note."""
+
+    LINE = "line"
+    MARK = "mark"
+    NOTE = "note"
+
+
+@dataclass(frozen=True, slots=True)
+class LogEntry:
+    """One entry. `arrival_us` counts microseconds from when the log was opened; None in a bare capture."""
+
+    kind: EntryKind
+    arrival_us: int | None
+    data: bytes
+
+    @property
+    def text(self) -> str:
+        """The data as text, for marks and notes."""
+        return self.data.decode("utf-8", "replace")
+
+
+@dataclass(frozen=True, slots=True)
+class LogHeader:
+    """What is known before the first line. `opened` is when entries' clock began, in UTC.
+
+    `port` is where lines come from; `software` the station's name and version; `clock` says what entries are
+    timed with; `plan` is the text of the flight plan, if one was given; `continues` is the name of the log
+    that this one goes on from, if that could not be written any further.
+    """
+
+    opened: datetime | None
+    port: str
+    software: str
+    clock: str
+    plan: str | None = None
+    continues: str | None = None
+
+    def text(self) -> bytes:
+        """The log's first lines, version line included, up to the blank line that ends the header."""
+        opened = "" if self.opened is None else self.opened.astimezone(UTC).isoformat().replace("+00:00", "Z")
+        pairs = [("opened", opened), ("port", self.port), ("software", self.software), ("clock", self.clock)]
+        pairs += [
+            (key, value) for key, value in (("plan", self.plan), ("continues", self.continues)) if value is not None
+        ]
+        lines = [VERSION_PREFIX + b"%d" % VERSION]
+        lines += [key.encode() + b": " + escape(value.encode("utf-8", "replace")) for key, value in pairs]
+        return b"\n".join([*lines, b"", b""])
+
+
+def header_from(lines: list[bytes]) -> LogHeader | None:
+    """The header in the lines between the version line and the blank line; None if it says nothing.
+
+    Keys that this version does not know are passed over.
+    """
+    found: dict[str, str] = {}
+    for line in lines:
+        match = _HEADER.fullmatch(line)
+        if match is not None:
+            found[match.group(1).decode()] = unescape(match.group(2)).decode("utf-8", "replace")
+    if not found:
+        return None
+    return LogHeader(
+        _moment(found.get("opened", "")),
+        found.get("port", ""),
+        found.get("software", ""),
+        found.get("clock", ""),
+        found.get("plan"),
+        found.get("continues"),
+    )
+
+
+def entry_text(entry: LogEntry) -> bytes:
+    """The entry's line in the log, LF included. An entry without a time is written at 0."""
+    seconds, microseconds = divmod(entry.arrival_us or 0, 1_000_000)
+    return b"%d.%06d %s %s\n" % (seconds, microseconds, entry.kind.encode(), escape(entry.data))
+
+
+def entry_from(line: bytes) -> LogEntry | None:
+    """The entry in one line of the log (without its LF), or None if it is none."""
+    match = _ENTRY.fullmatch(line)
+    if match is None:
+        return None
+    seconds, microseconds, kind, data = match.groups()
+    arrival_us = int(seconds) * 1_000_000 + int(microseconds)
+    return LogEntry(EntryKind(kind.decode()), arrival_us, unescape(data or b""))
+
+
+def escape(data: bytes) -> bytes:
+    r"""Printable ASCII stays as it is, a backslash is doubled, any other byte becomes ``\xNN``."""
+    return _TO_ESCAPE.sub(lambda match: b"\\\\" if match.group() == b"\\" else b"\\x%02X" % match.group()[0], data)
+
+
+def unescape(text: bytes) -> bytes:
+    """What `escape` was given; a backslash that it did not write stays as it is."""
+    if b"\\" not in text:
+        return text
+    return _ESCAPED.sub(lambda match: b"\\" if match.group(2) else bytes([int(match.group(1), 16)]), text)
+
+
+def _moment(text: str) -> datetime | None:
+    try:
+        moment = datetime.fromisoformat(text)
+    except ValueError:
+        return None
+    return moment if moment.tzinfo else moment.replace(tzinfo=UTC)
