@@ -1,8 +1,7 @@
 """The curve kept for viewers who come late: old points thinned, the newest at full rate, size bounded. Pure.
 
 Thinning keeps, of each bucket of equal time, the points with the least and the greatest altitude, velocity
-and acceleration, so that no peak is lost (min/max decimation, common practice, no source). Points far from
-the flight (hours on the rail, hours on the ground) are let go, or they would crowd out the flight itself.
+and acceleration, so that no peak is lost (min/max decimation, common practice, no source).
 """
 
 from collections.abc import Sequence
@@ -11,8 +10,6 @@ Row = Sequence[float]
 """t_ms, altitude, velocity, acceleration, then their standard deviations."""
 
 EXTREMES_OF = (1, 2, 3)
-BEFORE_LIFTOFF_MS = 15_000.0
-AFTER_TOUCHDOWN_MS = 30_000.0
 
 
 class CurveHistory:
@@ -25,19 +22,14 @@ class CurveHistory:
         self._recent: list[Row] = []
         self.count = 0
 
-    def append(
-        self, rows: Sequence[Row], liftoff_t_ms: float | None = None, touchdown_t_ms: float | None = None
-    ) -> None:
-        """Add points in the order they were made; the two times say which older points are worth keeping."""
+    def append(self, rows: Sequence[Row]) -> None:
+        """Add points in the order they were made."""
         self._recent.extend(rows)
         self.count += len(rows)
         if len(self._recent) < 2 * self._recent_wanted:
             return
         cut = len(self._recent) - self._recent_wanted
-        if liftoff_t_ms is not None:
-            first = liftoff_t_ms - BEFORE_LIFTOFF_MS
-            last = float("inf") if touchdown_t_ms is None else touchdown_t_ms + AFTER_TOUCHDOWN_MS
-            self._old.extend(row for row in self._recent[:cut] if first <= row[0] <= last)
+        self._old.extend(self._recent[:cut])
         del self._recent[:cut]
         if len(self._old) > 2 * self._most_old:
             self._old = thin(self._old, self._most_old)

@@ -11,14 +11,19 @@ from typing import Any
 from dashboard.curve_history import CurveHistory
 from dashboard.playback import Playback
 from dashboard.state_json import JsonObject, row_json, state_json
-from station.flight_state import Estimate, EventName, Snapshot
+from station.flight_state import Estimate, Snapshot
 from station.session import SessionStatus
 
-IN_EVERY_MESSAGE = frozenset({"schema", "session", "points", "now_us", "flight_time_s", "estimate"})
+IN_EVERY_MESSAGE = frozenset({"schema", "session", "points", "now_us", "flight_time_s"})
 """Parts of the state that a change does not repeat: its id, its rows and its age say them."""
 
-LINK_EVERY_US = 1_000_000
-"""The link's counters change with every line; viewers get them once a second of the session's clock."""
+SELDOM = ("link", "estimate", "channels", "air")
+"""Parts that change with nearly every line: told once a second of the session's clock. The rows tell the rest."""
+
+SELDOM_EVERY_US = 1_000_000
+
+RETRY_MS = 1000
+"""How long a browser waits before it takes up a cut stream again."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +59,7 @@ class LiveFeed:
         self._history = CurveHistory()
         self._mark_times_ms: list[float | None] = []
         self._told: JsonObject = {}
-        self._link_told_us: int | None = None
+        self._seldom_told_us: int | None = None
 
     def take(self, moment: Moment) -> bytes:
         """Take a reading in and return the message for all viewers: a change, or the whole of a new session."""
@@ -64,8 +69,7 @@ class LiveFeed:
         rows = [row_json(point) for point in moment.new_points]
         first = self._history.count
         snapshot = moment.snapshot
-        touchdown = next((e.t_ms for e in snapshot.events if e.name is EventName.TOUCHDOWN), None)
-        self._history.append(rows, snapshot.liftoff_t_ms, touchdown)
+        self._history.append(rows)
         self._time_marks(snapshot, moment.status)
         self.state = state_json(
             moment.session_id,
@@ -101,12 +105,12 @@ class LiveFeed:
             for name, value in self.state.items()
             if name not in IN_EVERY_MESSAGE and (name not in self._told or self._told[name] != value)
         }
-        if "link" in changed:
-            due = self._link_told_us is None or not 0 <= now_us - self._link_told_us < LINK_EVERY_US
-            if due:
-                self._link_told_us = now_us
-            else:
-                del changed["link"]
+        if self._seldom_told_us is not None and 0 <= now_us - self._seldom_told_us < SELDOM_EVERY_US:
+            for name in SELDOM:
+                if name in self._told:
+                    changed.pop(name, None)
+        else:
+            self._seldom_told_us = now_us
         return changed
 
     def _time_marks(self, snapshot: Snapshot, status: SessionStatus) -> None:
@@ -123,5 +127,5 @@ class LiveFeed:
 
     def _message(self, kind: str, body: dict[str, Any]) -> bytes:
         data = json.dumps(body, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
-        name = "" if kind == "change" else f"event: {kind}\n"
+        name = "" if kind == "change" else f"event: {kind}\nretry: {RETRY_MS}\n"
         return f"id: {self._session_id}:{self._history.count}\n{name}data: {data}\n\n".encode()

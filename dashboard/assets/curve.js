@@ -1,0 +1,262 @@
+/* Draws the curve with Plotly, straight from the store: one draw in flight, at most ten a second, old points thinned. */
+window.station = window.station || {};
+
+(() => {
+  "use strict";
+  const MIN_BETWEEN_MS = 100;
+  const BUCKETS = 500; // two points each: about a thousand a series for the past
+  const FULL_MS = 30000; // the newest half minute is drawn at full rate
+  const BAND_BUCKETS = 120;
+  const SIGMAS = 2;
+  const SPANS_S = [30, 60, 90, 120, 180, 240, 300, 420, 600, 900, 1200, 1800, 2700, 3600, 7200, 14400, 28800];
+  const BEFORE_S = 5;
+  const QUANTITIES = [
+    { name: "altitude", axis: "yaxis", column: 1, sigma: 4, kind: "height", least: [-10, 60] },
+    { name: "velocity", axis: "yaxis2", column: 2, sigma: 5, kind: "speed", least: [-10, 20] },
+    { name: "acceleration", axis: "yaxis3", column: 3, sigma: 6, kind: "acceleration", least: [-20, 20] },
+  ];
+
+  let gd = null;
+  let drawing = false;
+  let timer = null;
+  let drawnAt = -Infinity;
+  let cost = 0; // a running mean of what one draw takes, ms
+  let dirty = true;
+  let following = true;
+  let shown = {}; // the axis ranges now drawn
+  let forms = null; // units and theme now drawn
+  const draws = { count: 0 };
+
+  const traceIndex = (meta) => gd.data.findIndex((trace) => trace.meta === meta);
+
+  /* The smallest pair of round numbers around low..high: 1, 2, 2.5 or 5 times a power of ten, in up to six steps. */
+  const roundRange = (low, high) => {
+    const rough = Math.max(high - low, 1e-9) / 5;
+    const power = 10 ** Math.floor(Math.log10(rough));
+    const step = [1, 2, 2.5, 5, 10].map((m) => m * power).find((s) => s >= rough);
+    return [Math.floor(low / step) * step, Math.ceil(high / step) * step];
+  };
+
+  const flightRange = (columns, liftoff) => {
+    const last = columns[0].length ? (columns[0][columns[0].length - 1] - liftoff) / 1000 : 0;
+    return [-BEFORE_S, SPANS_S.find((span) => span >= last + 0.5) || last + 60];
+  };
+
+  const extremes = (values, start, stop, least) => {
+    let [low, high] = least;
+    for (let i = start; i < stop; i += 1) {
+      if (values[i] < low) low = values[i];
+      if (values[i] > high) high = values[i];
+    }
+    return [low, high];
+  };
+
+  /* What of the store is drawn for the times `from`..`to` (ms): thinned up to the newest half minute. */
+  const visible = (columns, from, to) => {
+    const times = columns[0];
+    const start = Math.max(0, station.thin.lowerBound(times, from) - 1);
+    const stop = Math.min(times.length, station.thin.lowerBound(times, to) + 1);
+    const newest = times.length ? times[times.length - 1] - FULL_MS : 0;
+    const cut = Math.min(stop, Math.max(start, station.thin.lowerBound(times, newest)));
+    return { start, cut, stop };
+  };
+
+  const seriesOf = (columns, column, factor, liftoff, { start, cut, stop }) => {
+    const times = columns[0];
+    const values = columns[column];
+    const x = [];
+    const y = [];
+    const put = (i) => {
+      x.push((times[i] - liftoff) / 1000);
+      y.push(values[i] * factor);
+    };
+    if (cut - start > 2 * BUCKETS) station.thin.rowsToKeep(times, [values], start, cut, BUCKETS).forEach(put);
+    else for (let i = start; i < cut; i += 1) put(i);
+    for (let i = cut; i < stop; i += 1) put(i);
+    return { x, y };
+  };
+
+  const bandOf = (columns, { column, sigma }, factor, liftoff, { start, stop }) => {
+    const x = [];
+    const upper = [];
+    const lower = [];
+    const step = Math.max(1, Math.floor((stop - start) / BAND_BUCKETS));
+    for (let i = start; i < stop; i = i + step < stop || i === stop - 1 ? i + step : stop - 1) {
+      const half = SIGMAS * columns[sigma][i];
+      x.push((columns[0][i] - liftoff) / 1000);
+      upper.push((columns[column][i] + half) * factor);
+      lower.push((columns[column][i] - half) * factor);
+    }
+    return { x: x.concat(x.slice().reverse()), y: upper.concat(lower.reverse()) };
+  };
+
+  const followRanges = (columns, liftoff) => {
+    const ranges = { xaxis: flightRange(columns, liftoff) };
+    const system = station.units.system();
+    for (const q of QUANTITIES) {
+      const factor = system[q.kind].factor;
+      const values = columns[q.column];
+      const [low, high] = extremes(values, 0, values.length, q.least);
+      ranges[q.axis] = roundRange(low * factor, high * factor * 1.02);
+    }
+    return ranges;
+  };
+
+  const sameRange = (a, b) => a && b && a[0] === b[0] && a[1] === b[1];
+
+  const look = () => {
+    const style = getComputedStyle(document.documentElement);
+    const colour = (name) => style.getPropertyValue(name).trim();
+    return {
+      ink: colour("--ink"),
+      grid: colour("--grid"),
+      paper: colour("--paper"),
+      altitude: colour("--altitude"),
+      velocity: colour("--velocity"),
+      acceleration: colour("--acceleration"),
+    };
+  };
+
+  /* Titles in the viewer's units and colours of the viewer's theme; only when either has changed. */
+  const formLayout = () => {
+    const system = station.units.system();
+    const key = `${system.name} ${station.settings.get("theme")} ${gd.clientWidth < 500}`;
+    if (key === forms) return {};
+    forms = key;
+    const colours = look();
+    const layout = { "font.color": colours.ink, "font.size": 13 };
+    for (const axis of ["xaxis", ...QUANTITIES.map((q) => q.axis)]) {
+      layout[`${axis}.gridcolor`] = colours.grid;
+      layout[`${axis}.zerolinecolor`] = colours.ink;
+      layout[`${axis}.tickfont.color`] = colours.ink;
+      layout[`${axis}.fixedrange`] = gd.clientWidth < 500; // a phone's finger scrolls the page
+    }
+    for (const q of QUANTITIES) {
+      const title = q.name.charAt(0).toUpperCase() + q.name.slice(1);
+      layout[`${q.axis}.title.text`] = `${q.name === "acceleration" ? "Accel." : title}, ${system[q.kind].unit}`;
+      const line = gd.data[traceIndex(q.name)];
+      const band = gd.data[traceIndex(`${q.name} band`)];
+      line.line.color = colours[q.name];
+      band.fillcolor = `${colours[q.name]}40`;
+    }
+    const events = gd.data[traceIndex("events")];
+    events.marker.color = colours.paper;
+    events.marker.line.color = colours.ink;
+    return layout;
+  };
+
+  const draw = () => {
+    const state = station.stream.state;
+    const { columns } = station.stream.store;
+    if (!state) return Promise.resolve();
+    const liftoff = state.liftoff_t_ms === null ? (columns[0][0] || 0) : state.liftoff_t_ms;
+    const layout = formLayout();
+    if (following) {
+      const wanted = followRanges(columns, liftoff);
+      for (const axis of Object.keys(wanted)) {
+        if (!sameRange(wanted[axis], shown[axis])) layout[`${axis}.range`] = wanted[axis].slice();
+      }
+      shown = wanted;
+    }
+    const x = following ? shown.xaxis : gd._fullLayout.xaxis.range;
+    const part = visible(columns, liftoff + 1000 * x[0], liftoff + 1000 * x[1]);
+    const system = station.units.system();
+    const data = { x: [], y: [] };
+    const indices = [];
+    const put = (meta, series) => {
+      indices.push(traceIndex(meta));
+      data.x.push(series.x);
+      data.y.push(series.y);
+    };
+    for (const q of QUANTITIES) {
+      const factor = system[q.kind].factor;
+      put(`${q.name} band`, bandOf(columns, q, factor, liftoff, part));
+      put(q.name, seriesOf(columns, q.column, factor, liftoff, part));
+    }
+    const placed = state.events.filter((event) => event.t_s !== null);
+    put("events", {
+      x: placed.map((event) => event.t_s),
+      y: placed.map((event) => event.altitude_m * system.height.factor),
+    });
+    return Plotly.update(gd, data, layout, indices);
+  };
+
+  const drawNow = () => {
+    timer = null;
+    if (drawing || !gd || document.hidden) return;
+    drawing = true;
+    dirty = false;
+    const began = performance.now();
+    drawnAt = began;
+    const { count } = station.stream.store;
+    const end = () => {
+      drawing = false;
+      cost = 0.8 * cost + 0.2 * (performance.now() - began);
+      draws.count += 1;
+      draws.points = count;
+      station.marks.place(gd);
+      if (station.onDrawn) station.onDrawn(count);
+      if (dirty) schedule();
+    };
+    draw().then(end, (error) => {
+      end();
+      throw error;
+    });
+  };
+
+  const schedule = () => {
+    dirty = true;
+    if (drawing || timer !== null || !gd) return;
+    // A slow device gets fewer draws rather than a page that answers no touch.
+    const wait = Math.max(MIN_BETWEEN_MS, 2 * cost) - (performance.now() - drawnAt);
+    timer = setTimeout(drawNow, Math.max(0, wait));
+  };
+
+  const follow = (on) => {
+    following = on;
+    shown = {};
+    const button = document.getElementById("follow-button");
+    if (button) button.hidden = on;
+    schedule();
+  };
+
+  /* The plot exists only once Dash has drawn it for the first time. */
+  const attach = () => {
+    const found = document.querySelector("#curve .js-plotly-plot");
+    if (!found || !found._fullLayout || !found._fullLayout.xaxis || typeof Plotly === "undefined") {
+      requestAnimationFrame(attach);
+      return;
+    }
+    gd = found;
+    gd.on("plotly_relayout", (change) => {
+      if (Object.keys(change).some((key) => /^[xy]axis\d?\.(range|autorange)/.test(key))) follow(false);
+      else station.marks.place(gd);
+    });
+    gd.on("plotly_doubleclick", () => follow(true));
+    document.getElementById("follow-button").addEventListener("click", () => follow(true));
+    new ResizeObserver(() => schedule()).observe(gd);
+    schedule();
+  };
+
+  station.curve = {
+    draws,
+    follow: () => follow(true),
+    get following() {
+      return following;
+    },
+
+    start() {
+      if (!document.getElementById("curve")) return;
+      station.stream.onMessage((_state, { isNew }) => {
+        if (isNew) shown = {};
+        schedule();
+      });
+      station.settings.onChange((name) => {
+        if (name === "units" && !following) follow(true);
+        else schedule();
+      });
+      document.addEventListener("visibilitychange", schedule);
+      attach();
+    },
+  };
+})();

@@ -1,0 +1,69 @@
+/* The events' lines and names over the curve. Plain elements: Plotly's own labels cost more than the curve itself. */
+window.station = window.station || {};
+
+(() => {
+  "use strict";
+  const ROW_PX = 15;
+  const ROWS = 4;
+  const GAP_PX = 6;
+
+  let placedKey = "";
+
+  /* Labels from left to right -> a row for each, 0 the lowest, so that none covers another nor another's line:
+     one that reaches over its right-hand neighbours stands above them all. Null where there is no row left. */
+  const rowsFor = (labels) => {
+    const rows = Array(labels.length).fill(0);
+    for (let i = labels.length - 1; i >= 0; i -= 1) {
+      const end = labels[i].left + labels[i].width + GAP_PX;
+      for (let j = i + 1; j < labels.length; j += 1) {
+        if (labels[j].left < end && rows[j] !== null) rows[i] = Math.max(rows[i], rows[j] + 1);
+      }
+      if (rows[i] >= ROWS) rows[i] = null;
+    }
+    return rows;
+  };
+
+  const element = (className, styles, text) => {
+    const made = document.createElement("span");
+    made.className = className;
+    made.textContent = text || "";
+    Object.assign(made.style, styles);
+    return made;
+  };
+
+  station.marks = {
+    rowsFor,
+
+    place(gd) {
+      const box = document.getElementById("marks");
+      const state = station.stream.state;
+      if (!box || !state) return;
+      const { xaxis, _size: size, height } = gd._fullLayout;
+      const events = state.events.filter((event) => event.t_s !== null);
+      const key = JSON.stringify([events.map((e) => [e.name, e.t_s]), xaxis.range, size.l, size.w, height]);
+      if (key === placedKey) return;
+      placedKey = key;
+      box.replaceChildren();
+      const seen = events
+        .map((event) => ({ event, x: xaxis.l2p(event.t_s) }))
+        .filter(({ x }) => x >= 0 && x <= size.w)
+        .sort((a, b) => a.x - b.x);
+      const labels = seen.map(({ event, x }) => {
+        const label = element("mark-label", {}, station.words.eventLabel(event));
+        box.append(label);
+        const width = label.offsetWidth;
+        return { label, width, left: Math.min(size.l + x + 2, size.l + size.w - width) };
+      });
+      const rows = rowsFor(labels);
+      labels.forEach(({ label, left }, i) => {
+        const top = size.t - ((rows[i] || 0) + 1) * ROW_PX;
+        label.hidden = rows[i] === null;
+        label.style.left = `${left}px`;
+        label.style.top = `${top}px`;
+        box.append(
+          element("mark-line", { left: `${size.l + seen[i].x}px`, top: `${top}px`, height: `${height - size.b - top}px` }),
+        );
+      });
+    },
+  };
+})();

@@ -1,0 +1,122 @@
+/* The replay's controls: play and pause, pace, a bar to drag, and a button for each event that has been seen. */
+window.station = window.station || {};
+
+(() => {
+  "use strict";
+  const SPEEDS = [0.25, 0.5, 1, 2, 4, 8, 16];
+  const STEP_US = 5e6;
+  const SEEK_EVERY_MS = 150; // while the bar is being dragged
+
+  let parts = null;
+  let dragging = false;
+  let seekTimer = null;
+  let wantedUs = null;
+  const seen = new Map(); // event name -> position at which it was first shown, µs
+
+  const send = (body) =>
+    station.controls.post("/api/playback", body).then((done) => {
+      if (!done && parts) parts.position.value = station.stream.state.playback.position_us;
+    });
+
+  const seek = (us) => {
+    wantedUs = us;
+    if (seekTimer !== null) return;
+    seekTimer = setTimeout(() => {
+      seekTimer = null;
+      send({ do: "seek", position_us: Math.round(wantedUs) });
+    }, SEEK_EVERY_MS);
+  };
+
+  const time = (us) => {
+    const s = Math.max(0, us) / 1e6;
+    return `${Math.floor(s / 60)}:${(s % 60).toFixed(1).padStart(4, "0")}`;
+  };
+
+  const toggle = () => {
+    const { playback } = station.stream.state;
+    send({ do: playback.playing ? "pause" : "play" });
+  };
+
+  const build = (box) => {
+    const { make } = station.panels;
+    const play = make("button", "play", "Play");
+    play.type = "button";
+    play.id = "play-button";
+    play.addEventListener("click", toggle);
+
+    const speed = make("select", "speed");
+    speed.id = "speed-choice";
+    speed.setAttribute("aria-label", "Speed");
+    SPEEDS.forEach((x) => speed.append(new Option(`${x}×`, x)));
+    speed.addEventListener("change", () => send({ do: "speed", speed: Number(speed.value) }));
+
+    const position = make("input", "position");
+    position.type = "range";
+    position.id = "position-bar";
+    position.min = 0;
+    position.step = 100000;
+    position.setAttribute("aria-label", "Position in the record");
+    position.addEventListener("input", () => {
+      dragging = true;
+      seek(Number(position.value));
+    });
+    position.addEventListener("change", () => {
+      dragging = false;
+      seek(Number(position.value));
+    });
+
+    const clock = make("span", "position-clock", "");
+    const jumps = make("span", "jumps");
+    jumps.id = "jumps";
+    box.append(play, speed, position, clock, jumps);
+    return { play, speed, position, clock, jumps };
+  };
+
+  const jumpButtons = (state) => {
+    for (const event of state.events) {
+      if (!seen.has(event.name)) seen.set(event.name, positionOf(state, event));
+    }
+    const list = [...seen].sort((a, b) => a[1] - b[1]);
+    station.panels.rebuild("jumps", JSON.stringify(list), () =>
+      list.map(([name, us]) => {
+        const button = station.panels.make("button", "jump", station.words.eventLabel({ name }));
+        button.type = "button";
+        button.addEventListener("click", () => send({ do: "seek", position_us: us }));
+        return button;
+      }),
+    );
+  };
+
+  /* Where in the record an event lies: as far before now as it lies before the newest sample, and a breath earlier. */
+  const positionOf = (state, event) => {
+    const newest = state.estimate ? state.estimate.t_ms : event.called_t_ms;
+    return Math.max(0, Math.round(state.playback.position_us - 1000 * (newest - event.t_ms) - 5e5));
+  };
+
+  station.replay = {
+    toggle,
+    by: (steps) => seek(station.stream.state.playback.position_us + steps * STEP_US),
+
+    start() {
+      const page = document.getElementById("page");
+      const box = document.getElementById("replay");
+      if (!box || page.dataset.playback !== "yes") return;
+      if (page.dataset.operator === "yes") parts = build(box);
+      else box.append(station.panels.make("span", "position-clock", "A saved flight, replayed"));
+      box.hidden = false;
+    },
+
+    refresh(state) {
+      if (!parts || !state.playback) return;
+      const { playback } = state;
+      const label = playback.playing ? "Pause" : "Play";
+      if (parts.play.textContent !== label) parts.play.textContent = label;
+      if (document.activeElement !== parts.speed) parts.speed.value = String(playback.speed);
+      parts.position.max = playback.duration_us;
+      if (!dragging && seekTimer === null) parts.position.value = playback.position_us;
+      parts.position.setAttribute("aria-valuetext", `${time(playback.position_us)} of ${time(playback.duration_us)}`);
+      parts.clock.textContent = `${time(playback.position_us)} / ${time(playback.duration_us)}`;
+      jumpButtons(state);
+    },
+  };
+})();

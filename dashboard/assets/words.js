@@ -1,0 +1,131 @@
+/* What the page says, in words. Nothing here is ever said on a command alone: openings come from the descent. */
+window.station = window.station || {};
+
+(() => {
+  "use strict";
+  const u = () => station.units;
+
+  const PHASES = {
+    waiting: "On the rail",
+    thrust: "Motor burning",
+    coast: "Coasting up",
+    descent: "Coming down",
+    down: "On the ground",
+  };
+
+  const ANSWERS = {
+    both_confirmed: { kind: "good", text: (n) => (n > 1 ? "Both parachutes took hold" : "The parachute took hold") },
+    attention: { kind: "bad", text: () => "Look here before you go near" },
+    not_observed: { kind: "unknown", text: () => "Can’t say: too little was observed" },
+  };
+
+  const VERDICTS = {
+    confirmed: { kind: "good", text: "Took hold" },
+    too_fast: { kind: "bad", text: "Too fast" },
+    no_effect: { kind: "bad", text: "No effect seen" },
+    early: { kind: "bad", text: "Out too early" },
+    not_fired: { kind: "bad", text: "Not fired" },
+    not_observed: { kind: "unknown", text: "Not observed" },
+  };
+
+  /* A sign for each kind, so that colour is never the only one. */
+  const SIGNS = { good: "✓", bad: "▲", unknown: "?", waiting: "○", done: "●" };
+
+  const CHARGES = {
+    ready: { kind: "good", text: "ready, continuity good" },
+    open: { kind: "bad", text: "no continuity" },
+    fired: { kind: "done", text: "fired" },
+    off: { kind: "unknown", text: "not used" },
+  };
+
+  const seconds = (s) => `${s.toFixed(1)} s`;
+  const name = (role) => (role === "drogue" ? "Drogue" : role === "main" ? "Main" : role);
+  const heldBy = (state, role) => {
+    const d = state.deployments.find((one) => one.role === role);
+    return d && d.opened_t_s !== null && (d.verdict === null || d.verdict === "confirmed");
+  };
+
+  station.words = {
+    name,
+    ANSWERS,
+    VERDICTS,
+    SIGNS,
+    CHARGES,
+
+    phase(state) {
+      if (state.phase === "descent" && heldBy(state, "main")) return "Under the main";
+      if (state.phase === "descent" && heldBy(state, "drogue")) return "Under the drogue";
+      return PHASES[state.phase] || state.phase;
+    },
+
+    clock(flightTime) {
+      if (flightTime === null) return "T− waiting";
+      const tenths = Math.floor(Math.abs(flightTime) * 10 + 1e-6);
+      const minutes = Math.floor(tenths / 600);
+      const rest = (tenths % 600) / 10;
+      return `T${flightTime < 0 ? "−" : "+"}${String(minutes).padStart(2, "0")}:${rest.toFixed(1).padStart(4, "0")}`;
+    },
+
+    /* One event as a sentence. */
+    event(event) {
+      const at = event.t_s === null ? "" : `, ${seconds(event.t_s)} after liftoff`;
+      const up = `${u().height(event.altitude_m)} up`;
+      switch (event.name) {
+        case "liftoff":
+          return "Liftoff.";
+        case "burnout":
+          return `The motor burned out${at}, ${up} and rising at ${u().speed(event.velocity_mps)}.`;
+        case "apogee":
+          return `Apogee: ${u().height(event.altitude_m)}${at}.`;
+        case "drogue":
+          return `The drogue took hold${at}, ${up}.`;
+        case "main":
+          return `The main took hold${at}, ${up}.`;
+        case "touchdown":
+          return `Touchdown${at}.`;
+        default:
+          return `${event.name}${at}.`;
+      }
+    },
+
+    eventLabel: (event) => event.name.charAt(0).toUpperCase() + event.name.slice(1),
+
+    mark: (mark) => `Mark${mark.t_s === null ? "" : ` at ${station.words.clock(mark.t_s)}`}: ${mark.text}`,
+
+    /* The three steps of one deployment: each {kind, text}. */
+    steps(state, d) {
+      const charge = d.charge === null ? { kind: "unknown", text: "not heard" } : CHARGES[d.charge];
+      const steps = [];
+      if (d.channel === null) steps.push({ what: "Charge", kind: "unknown", text: "no channel: not reported" });
+      else steps.push({ what: "Charge", ...charge });
+
+      if (d.fired_t_s !== null) {
+        const height = d.fired_altitude_m === null ? "height not observed" : `${u().height(d.fired_altitude_m)} up`;
+        const v = d.fired_velocity_mps;
+        const speed = v === null ? "" : `, ${u().speed(Math.abs(v))} ${v >= 0 ? "up" : "down"}`;
+        steps.push({ what: "Fired", kind: "done", text: `${seconds(d.fired_t_s)}, ${height}${speed}` });
+      } else if (d.charge === "fired") {
+        steps.push({ what: "Fired", kind: "done", text: "reported, time not observed" });
+      } else if (d.channel === null || d.charge === null) {
+        steps.push({ what: "Fired", kind: "unknown", text: "not observed" });
+      } else {
+        steps.push({ what: "Fired", kind: "waiting", text: state.phase === "down" ? "no report of it" : "not yet" });
+      }
+
+      const before = d.rate_before_mps;
+      const after = d.rate_after_mps;
+      const rates =
+        after === null ? "" : before === null ? `down at ${u().speed(after)}` : `${u().speed(before)} → ${u().speed(after)}`;
+      if (d.opened_t_s !== null) {
+        const text = [seconds(d.opened_t_s), rates].filter(Boolean).join(", ");
+        steps.push({ what: "Took hold", kind: d.verdict === null || d.verdict === "confirmed" ? "good" : "bad", text });
+      } else if (d.verdict === null) {
+        steps.push({ what: "Took hold", kind: "waiting", text: state.liftoff_t_ms === null ? "–" : "not seen yet" });
+      } else {
+        const seen = rates ? `not seen, ${rates}` : "not seen";
+        steps.push({ what: "Took hold", kind: d.verdict === "not_observed" ? "unknown" : "bad", text: seen });
+      }
+      return steps;
+    },
+  };
+})();

@@ -1,0 +1,91 @@
+"""The flight's figure: altitude, velocity and acceleration over one time axis, as Plotly's own plain dict. Pure.
+
+The page's script fills the traces, finds each by its `meta`, and sets colours, titles and ranges for the viewer's
+theme and units; what the figure is made of is decided here. The band around each curve is two standard
+deviations to each side.
+"""
+
+from dataclasses import dataclass
+from typing import Any
+
+Figure = dict[str, Any]
+
+TRACES_PER_PANEL = 2
+BAND_SIGMAS = 2
+
+
+@dataclass(frozen=True, slots=True)
+class Panel:
+    """One of the stacked plots: what it shows, its axis number and the share of the height it takes, bottom to top."""
+
+    quantity: str
+    title: str
+    axis: str
+    colour: str
+    bottom: float
+    top: float
+
+
+# Colours: the palette of Okabe and Ito, "Color Universal Design" (2008), made to be told apart by everybody.
+PANELS = (
+    Panel("altitude", "Altitude", "", "#0072B2", 0.47, 1.0),
+    Panel("velocity", "Velocity", "2", "#D55E00", 0.235, 0.43),
+    Panel("acceleration", "Acceleration", "3", "#009E73", 0.0, 0.195),
+)
+
+
+def flight_figure() -> Figure:
+    """The empty figure. Plotly draws it as it stands; `dashboard/assets/curve.js` fills it."""
+    layout: Figure = {
+        "showlegend": False,
+        "hovermode": "x",
+        "dragmode": "zoom",
+        "margin": {"l": 64, "r": 10, "t": 58, "b": 34},
+        "paper_bgcolor": "rgba(0,0,0,0)",
+        "plot_bgcolor": "rgba(0,0,0,0)",
+        "xaxis": {"anchor": "y3", "range": [-5, 30], "zeroline": False, "ticksuffix": " s", "nticks": 9},
+    }
+    data: list[Figure] = []
+    for panel in PANELS:
+        layout[f"yaxis{panel.axis}"] = {
+            "anchor": "x",
+            "domain": [panel.bottom, panel.top],
+            "range": [0, 1],
+            "zeroline": True,
+            "nticks": 6 if panel.quantity == "altitude" else 4,
+            "title": {"text": panel.title, "standoff": 4},
+        }
+        data += _traces(panel)
+    data.append(
+        {
+            "type": "scatter",
+            "meta": "events",
+            "mode": "markers",
+            "xaxis": "x",
+            "yaxis": "y",
+            "x": [],
+            "y": [],
+            "marker": {"size": 9, "symbol": "diamond", "line": {"width": 1.5}},
+            "hoverinfo": "skip",
+        }
+    )
+    return {"data": data, "layout": layout}
+
+
+def _traces(panel: Panel) -> list[Figure]:
+    axes = {"type": "scatter", "xaxis": "x", "yaxis": f"y{panel.axis}", "x": [], "y": []}
+    band = {
+        "meta": f"{panel.quantity} band",
+        "mode": "lines",
+        "line": {"width": 0},
+        "fill": "toself",
+        "fillcolor": f"{panel.colour}40",
+        "hoverinfo": "skip",
+    }
+    line = {
+        "meta": panel.quantity,
+        "name": panel.title,
+        "mode": "lines",
+        "line": {"color": panel.colour, "width": 2, "simplify": False},
+    }
+    return [axes | band, axes | line]

@@ -1,0 +1,211 @@
+"""What is on the operator's page, as Dash components. Their text is filled by the scripts in `dashboard/assets`.
+
+The page has three faces in its main panel: before the flight what is known of readiness, in flight the large
+figures, after touchdown the answer. The scripts show one of them by the flight's phase.
+"""
+
+from typing import Any
+
+from dash import dcc, html
+
+from dashboard.figures import flight_figure
+
+NOBODY_BUT_THE_RSO = (
+    "The station reports what it hears and never that a rocket may fly: the range safety officer decides."
+)
+APPROACH = (
+    "A charge not known to have fired may still be live: keep clear. The range safety officer and the "
+    "altimeter maker's instructions decide how to approach."
+)
+
+
+def page_layout(*, operator: bool, playback: bool, marks: bool) -> Any:
+    """The whole page; a spectator's has no means to mark or to steer a replay."""
+    return html.Div(
+        [
+            _bar(marks=operator and marks and not playback),
+            html.Section(id="alerts", className="alerts", hidden=True, **{"aria-label": "Alerts"}),
+            html.Div(id="announce-alert", className="only-heard", role="alert"),
+            html.Main([_now(), _curve(), _parachutes(), _story(), _link()], className="panels"),
+            html.Footer(id="replay", className="replay", hidden=True, **{"aria-label": "Replay"}),
+        ],
+        id="page",
+        className="page",
+        **{"data-operator": "yes" if operator else "no", "data-playback": "yes" if playback else "no"},
+    )
+
+
+def _bar(*, marks: bool) -> Any:
+    buttons = [
+        _button("units-button", "Units"),
+        _button("theme-button", "Light or dark"),
+        _button("sound-button", "Sound"),
+        _button("voice-button", "Voice"),
+        _button("share-button", "Share"),
+        _button("keys-button", "Keys"),
+    ]
+    if marks:
+        buttons.insert(0, _button("mark-button", "Mark"))
+    return html.Header(
+        [
+            html.H1("Ground station", id="unit-name"),
+            html.P("", id="source-line", className="source"),
+            html.P("", id="recording-line", className="source"),
+            html.Div(buttons, className="buttons", role="group", **{"aria-label": "Settings"}),
+        ],
+        className="bar",
+    )
+
+
+def _button(identifier: str, text: str) -> Any:
+    return html.Button(text, id=identifier, type="button")
+
+
+def _now() -> Any:
+    return html.Section(
+        [
+            html.Div(
+                [
+                    html.H2("Connecting", id="phase", className="phase"),
+                    html.P("T−", id="clock", className="clock", **{"aria-label": "Flight clock"}),
+                ],
+                className="phase-line",
+            ),
+            html.P("", id="heard", className="heard"),
+            html.Div([_figures(), _before(), _after()], className="faces"),
+        ],
+        id="now",
+        className="panel now",
+        **{"aria-label": "Now"},
+    )
+
+
+def _figures() -> Any:
+    return html.Div(
+        [
+            _figure("altitude", "Altitude", big=True),
+            _figure("speed", "Vertical speed", big=True),
+            html.Div(
+                [
+                    _figure("highest", "Highest so far"),
+                    _figure("fastest", "Fastest up"),
+                    html.Div(
+                        [
+                            html.Span("", id="ahead-label", className="label"),
+                            html.Span("", id="ahead", className="small-figure"),
+                        ],
+                        id="ahead-box",
+                        className="figure",
+                        hidden=True,
+                    ),
+                ],
+                className="small-figures",
+            ),
+        ],
+        id="face-flight",
+        className="face",
+        hidden=True,
+    )
+
+
+def _figure(name: str, label: str, *, big: bool = False) -> Any:
+    return html.Div(
+        [
+            html.Span(label, id=f"{name}-label", className="label"),
+            html.Span(
+                [
+                    html.Span("–", id=name, className="digits"),
+                    html.Span("", id=f"{name}-unit", className="unit"),
+                ],
+                className="big-figure" if big else "small-figure",
+            ),
+        ],
+        className="figure big" if big else "figure",
+        role="group",
+        **{"aria-labelledby": f"{name}-label"},
+    )
+
+
+def _before() -> Any:
+    return html.Div(
+        [
+            html.Ul([], id="readiness", className="readiness", **{"aria-label": "What is known before the flight"}),
+            html.P(NOBODY_BUT_THE_RSO, className="caution"),
+        ],
+        id="face-before",
+        className="face",
+        hidden=True,
+    )
+
+
+def _after() -> Any:
+    return html.Div(
+        [
+            html.P("", id="answer", className="answer", role="status"),
+            html.Ul([], id="answer-reasons", className="reasons", **{"aria-label": "Why"}),
+            html.P(APPROACH, className="caution"),
+            html.P("", id="flight-summary", className="summary"),
+        ],
+        id="face-after",
+        className="face",
+        hidden=True,
+    )
+
+
+def _curve() -> Any:
+    return html.Section(
+        [
+            html.H2("Curve", className="only-heard"),
+            dcc.Graph(
+                id="curve",
+                figure=flight_figure(),
+                responsive=True,
+                config={
+                    "displayModeBar": False,
+                    "scrollZoom": True,
+                    "doubleClick": False,
+                    "showTips": False,
+                    "plotlyServerURL": "",
+                },
+                className="curve",
+            ),
+            html.Div([], id="marks", className="marks", **{"aria-hidden": "true"}),
+            html.Button("Follow the flight", id="follow-button", type="button", className="follow", hidden=True),
+        ],
+        className="panel curve-panel",
+        **{"aria-label": "Curve"},
+    )
+
+
+def _parachutes() -> Any:
+    return html.Section(
+        [
+            html.H2("Parachutes"),
+            html.Div(html.P("Not known yet.", className="quiet"), id="parachutes", className="parachutes"),
+        ],
+        className="panel parachutes-panel",
+        **{"aria-label": "Parachutes"},
+    )
+
+
+def _link() -> Any:
+    return html.Section(
+        [
+            html.H2("Link"),
+            html.Dl([], id="link-facts", className="facts"),
+            html.Div(id="link-strip", className="strip", role="img", **{"aria-label": "The last minute of the link"}),
+        ],
+        className="panel link-panel",
+        **{"aria-label": "Link"},
+    )
+
+
+def _story() -> Any:
+    return html.Section(
+        [
+            html.H2("Story"),
+            html.Ol([], id="story", className="story", role="log", tabIndex="0", **{"aria-label": "Events"}),
+        ],
+        className="panel story-panel",
+        **{"aria-label": "Story"},
+    )
