@@ -340,7 +340,7 @@ class FlightPhysics:
                 new = self._free_step(t, h, x, z, vx, vz, theta, push)
                 self.touchdown_t_s = t + h
             x, z, vx, vz, theta = new
-            t += h
+            t = t + h if end - t - h > 1e-9 else end
             self._free_node(t, x, z, vx, vz, theta, 0.0, mass)
             if self.touchdown_t_s is not None:
                 return
@@ -412,7 +412,7 @@ class FlightPhysics:
             vz += s * (az1 + 2.0 * (az2 + az3) + az4)
             way = s * (s1 + 2.0 * (s2 + s3) + s4)
             f1, f2 = min(1.0, f1 + way * go_1), min(1.0, f2 + way * go_2)
-            t += h
+            t = t + h if end - t - h > 1e-9 else end
             ax, az, _ = rates(t, z, vx, vz, f1, f2)
             force = sqrt(ax * ax + (az + GRAVITY_MPS2) ** 2)
             path.add(t, x, z, vx, vz, az, force, 0.0, fill=(f1, f2))

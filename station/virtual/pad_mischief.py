@@ -14,7 +14,11 @@ PASCAL_PER_M = 11.9  # rho g near sea level
 
 
 def disturb(mischief: Mischief, t_s: Array, end_t_s: float, seed: int) -> Disturbance:
-    """Pressure (Pa), axial force (m/s^2) and warmth (K) that the mischief adds, nothing after `end_t_s`."""
+    """Pressure (Pa), axial force (m/s^2) and warmth (K) that the mischief adds until `end_t_s`.
+
+    After that (the rocket has left): gusts and shaking are gone within a second, the front's pressure stays
+    as it was, the bay cools in minutes.
+    """
     chance = stream(seed, f"mischief {mischief}")
     zero = np.zeros_like(t_s)
     pressure, axial, warmth = zero, zero, zero
@@ -28,8 +32,14 @@ def disturb(mischief: Mischief, t_s: Array, end_t_s: float, seed: int) -> Distur
         pressure = _front(t_s, end_t_s, chance)
     else:
         warmth = _sun(t_s, end_t_s, chance)
-    on_pad = t_s < end_t_s
-    return Disturbance(*(np.where(on_pad, part, 0.0) for part in (pressure, axial, warmth)))
+    last = int(np.searchsorted(t_s, end_t_s, side="right")) - 1
+    gone_s = np.clip(t_s - end_t_s, 0.0, None)
+    stays_s = 1e9 if mischief is Mischief.FRONT else 0.3
+
+    def fade(part: Array, over_s: float) -> Array:
+        return np.where(gone_s > 0.0, part[last] * np.exp(-gone_s / over_s), part)
+
+    return Disturbance(fade(pressure, stays_s), np.where(gone_s > 0.0, 0.0, axial), fade(warmth, 150.0))
 
 
 def _gusts(t_s: Array, chance: np.random.RandomState) -> tuple[Array, Array]:

@@ -186,6 +186,10 @@ def _slow(change: _Change, period_ms: int) -> _Change:
     return slower
 
 
+def _waits_then_flies(mischief: Mischief, shortest_s: float, longest_s: float) -> _Change:
+    return lambda dice, ascent, setup: replace(setup, mischief=mischief, pad_s=dice.between(shortest_s, longest_s))
+
+
 FAULT_CLASSES: dict[str, _Change] = {
     "none": _works,
     "drogue-silent": _faults(drogue=Outcome.SILENT),
@@ -204,6 +208,9 @@ FAULT_CLASSES: dict[str, _Change] = {
     "channels-unknown": _channels_unknown,
     "motor-ejection": _motor_ejection,
     "one-parachute": _one_parachute,
+    "lifted-then-flown": _waits_then_flies(Mischief.LIFTED, 30.0, 120.0),
+    "sun-then-flown": _waits_then_flies(Mischief.SUN, 120.0, 400.0),
+    "front-then-flown": _slow(_waits_then_flies(Mischief.FRONT, 1800.0, 3600.0), 100),
     "pad-gusts": _waits(Mischief.GUSTS, 40.0, 200.0),
     "pad-lifted": _waits(Mischief.LIFTED, 40.0, 200.0),
     "pad-car-door": _waits(Mischief.CAR_DOOR, 40.0, 120.0),
