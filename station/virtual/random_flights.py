@@ -259,7 +259,7 @@ def random_setup(
         thermometer=Thermometer(
             offset_k=dice.between(-1.5, 1.5), bay_warmth_k=dice.between(0.0, 15.0), lag_s=dice.between(30.0, 300.0)
         ),
-        accelerometer=_accelerometer(dice) if _chosen(dice, accelerometer) else None,
+        accelerometer=_accelerometer(dice, wanted=accelerometer),
         altimeter=_altimeter(dice, seed, ascent),
         radio=_radio(dice),
         pad_s=dice.between(8.0, 25.0),
@@ -272,11 +272,6 @@ def random_setup(
         spike_decay_s=dice.between(0.1, 0.3),
     )
     return FAULT_CLASSES[fault or "none"](dice, ascent, setup)
-
-
-def _chosen(dice: _Dice, wanted: bool | None) -> bool:
-    by_chance = dice.happens(0.5)
-    return by_chance if wanted is None else wanted
 
 
 def _day(dice: _Dice) -> Day:
@@ -360,14 +355,17 @@ def _barometer(dice: _Dice) -> Barometer:
     )
 
 
-def _accelerometer(dice: _Dice) -> Accelerometer:
-    return Accelerometer(
+def _accelerometer(dice: _Dice, *, wanted: bool | None) -> Accelerometer | None:
+    """One in two flights has one, unless it is wanted or not; all is drawn in any case, so that nothing shifts."""
+    by_chance = dice.happens(0.5)
+    drawn = Accelerometer(
         scale=dice.between(0.98, 1.02),
         bias_mps2=dice.between(-1.2, 1.2),
         noise_mps2=dice.between(0.2, 1.1),
         step_mps2=dice.one_of(0.05, 0.1, 0.48, 0.96),
         range_mps2=dice.one_of(313.8, 490.3, 980.7, 1961.3),
     )
+    return drawn if (by_chance if wanted is None else wanted) else None
 
 
 def _altimeter(dice: _Dice, seed: int, ascent: _Ascent) -> Altimeter:
