@@ -30,7 +30,7 @@ class FlightSession:
     """Owns one pipeline; every method may be called from any thread."""
 
     def __init__(self, pipeline: Pipeline, source: str, now_us: Callable[[], int]) -> None:
-        self.session_id = uuid.uuid4().hex[:12]
+        self.session_id = _new_id()
         self._pipeline = pipeline
         self._now_us = now_us
         self._changed = threading.Condition()
@@ -40,7 +40,24 @@ class FlightSession:
         self._source_note = ""
         self._recording_to: str | None = None
         self._recording_error: str | None = None
+        self._over = False
         self._marks: list[tuple[int, str]] = []
+
+    def restart(self, pipeline: Pipeline) -> None:
+        """Begin again with a fresh pipeline, under a new session id; source and recorder stay as they are."""
+        with self._changed:
+            self.session_id = _new_id()
+            self._pipeline = pipeline
+            self._over = False
+            self._marks = []
+            self._bump()
+
+    def end_of_lines(self) -> None:
+        """Say that no more lines will come, so that what is still open is answered from what there is."""
+        with self._changed:
+            if not self._over:
+                self._over = True
+                self._bump()
 
     def take_line(self, line: bytes, arrival_us: int | None) -> None:
         """Feed one received line and wake the viewers."""
@@ -84,7 +101,8 @@ class FlightSession:
                 self._now_us(),
                 tuple(self._marks),
             )
-            return self._version, self._pipeline.snapshot(), status
+            snapshot = self._pipeline.snapshot(over=True) if self._over else self._pipeline.snapshot()
+            return self._version, snapshot, status
 
     def points(self, start: int) -> list[Estimate]:
         """The curve's points from index `start` on; indices count from 0 and never change in a session."""
@@ -94,3 +112,7 @@ class FlightSession:
     def _bump(self) -> None:
         self._version += 1
         self._changed.notify_all()
+
+
+def _new_id() -> str:
+    return uuid.uuid4().hex[:12]

@@ -64,18 +64,16 @@ class LogHeader:
         return b"\n".join([*lines, b"", b""])
 
 
-def header_from(lines: list[bytes]) -> LogHeader | None:
-    """The header in the lines between the version line and the blank line; None if it says nothing.
+def header_from(lines: list[bytes]) -> LogHeader:
+    """The header in the lines between the version line and the blank line.
 
-    Keys that this version does not know are passed over.
+    Keys that this version does not know are passed over, missing ones are empty.
     """
     found: dict[str, str] = {}
     for line in lines:
         match = _HEADER.fullmatch(line)
         if match is not None:
             found[match.group(1).decode()] = unescape(match.group(2)).decode("utf-8", "replace")
-    if not found:
-        return None
     return LogHeader(
         _moment(found.get("opened", "")),
         found.get("port", ""),

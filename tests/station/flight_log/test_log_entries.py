@@ -86,7 +86,7 @@ def test_the_time_of_opening_is_written_in_utc() -> None:
 def test_unknown_keys_and_damaged_times_in_a_header_are_passed_over() -> None:
     header = header_from([b"colour: red", b"opened: yesterday", b"port: COM3", b"no colon"])
     assert header == LogHeader(None, "COM3", "", "")
-    assert header_from([]) is None
+    assert header_from([]) == LogHeader(None, "", "", "")
 
 
 def test_the_example_in_the_document_is_a_flight_log() -> None:
