@@ -3,37 +3,26 @@
 F to K motors, apogees of 150 to 6 500 m, 10 to 50 samples a second, any weather and link that people fly in.
 """
 
-from collections.abc import Callable
-from dataclasses import dataclass, replace
 from itertools import pairwise
-from math import exp, log, pi, sqrt, tanh
-from typing import TypeVar
+from math import log, pi, sqrt, tanh
 
-import numpy as np
-
-from station.records import Role
 from station.virtual.air import GRAVITY_MPS2, Day
 from station.virtual.altimeter import Altimeter
 from station.virtual.chance import stream
+from station.virtual.dice import Dice
+from station.virtual.fault_classes import FAULT_CLASSES, Ascent
 from station.virtual.flight_physics import FlightPhysics
-from station.virtual.flight_setup import (
-    Faults,
-    FlightSetup,
-    Mischief,
-    Moment,
-    Outcome,
-    Restart,
-    Silence,
-)
+from station.virtual.flight_setup import FlightSetup
 from station.virtual.radio import Radio
 from station.virtual.rocket import Motor, Parachute, Recovery, Rocket
 from station.virtual.scenarios import counters
 from station.virtual.sensors import Accelerometer, Barometer, Thermometer
 from station.virtual.virtual_flight import VirtualFlight, fly_setup
 
+__all__ = ["FAULT_CLASSES", "random_flight", "random_setup"]
+
 LOWEST_APOGEE_M = 150.0
 HIGHEST_APOGEE_M = 6500.0
-T = TypeVar("T")
 
 # Thrust over its mean against share of the burn: neutral, falling, rising and falling, a spike and a long tail.
 _SHAPES: tuple[tuple[tuple[float, float], ...], ...] = (
@@ -42,181 +31,6 @@ _SHAPES: tuple[tuple[tuple[float, float], ...], ...] = (
     ((0.0, 0.0), (0.04, 0.85), (0.45, 1.25), (0.8, 1.1), (0.95, 0.35), (1.0, 0.0)),
     ((0.0, 0.0), (0.03, 2.1), (0.12, 1.3), (0.85, 0.95), (0.96, 0.2), (1.0, 0.0)),
 )
-
-
-class _Dice:
-    """Draws numbers from one stream by name of their distribution."""
-
-    def __init__(self, chance: np.random.RandomState) -> None:
-        self._chance = chance
-
-    def between(self, low: float, high: float) -> float:
-        """Uniform."""
-        return low + (high - low) * float(self._chance.random_sample())
-
-    def spread(self, low: float, high: float) -> float:
-        """Uniform in the logarithm."""
-        return exp(self.between(log(low), log(high)))
-
-    def happens(self, share: float) -> bool:
-        """True with this probability."""
-        return float(self._chance.random_sample()) < share
-
-    def one_of(self, *choices: T) -> T:
-        """One of the choices, all as likely."""
-        return choices[int(self._chance.randint(0, len(choices)))]
-
-
-@dataclass(frozen=True, slots=True)
-class _Ascent:
-    """What the rocket would do by itself, in still air: seconds since liftoff, metres."""
-
-    coast_s: float
-    apogee_m: float
-
-
-def _works(dice: _Dice, ascent: _Ascent, setup: FlightSetup) -> FlightSetup:
-    del dice, ascent
-    return setup
-
-
-_Change = Callable[[_Dice, _Ascent, FlightSetup], FlightSetup]
-
-
-def _faults(**values: Outcome | bool) -> _Change:
-    made = replace(Faults(), **values)  # type: ignore[arg-type]
-    return lambda dice, ascent, setup: replace(setup, faults=made)
-
-
-def _tangled(role: Role) -> _Change:
-    def change(dice: _Dice, ascent: _Ascent, setup: FlightSetup) -> FlightSetup:
-        del ascent
-        if role is Role.DROGUE:
-            return replace(setup, faults=Faults(drogue=Outcome.TANGLED, tangled_share=dice.between(0.0, 0.08)))
-        return replace(setup, faults=Faults(main=Outcome.TANGLED, tangled_share=dice.between(0.03, 0.18)))
-
-    return change
-
-
-def _drogue_early(dice: _Dice, ascent: _Ascent, setup: FlightSetup) -> FlightSetup:
-    most = min(4.0, 0.6 * ascent.coast_s)
-    return replace(setup, faults=Faults(drogue_shift_s=-dice.between(min(1.5, 0.8 * most), most)))
-
-
-def _drogue_late(dice: _Dice, ascent: _Ascent, setup: FlightSetup) -> FlightSetup:
-    del ascent
-    return replace(setup, faults=Faults(drogue_shift_s=dice.between(1.0, 4.0)))
-
-
-def _ballistic(dice: _Dice, ascent: _Ascent, setup: FlightSetup) -> FlightSetup:
-    del ascent
-    outcome = dice.one_of(Outcome.SILENT, Outcome.STAYS_IN) if dice.happens(0.5) else Outcome.SILENT
-    dead = (Silence(Moment.TOUCHDOWN, 0.0),) if dice.happens(0.7) else ()
-    return replace(setup, faults=Faults(drogue=outcome, main=outcome, silences=dead))
-
-
-def _restart(dice: _Dice, ascent: _Ascent, setup: FlightSetup) -> FlightSetup:
-    moment = dice.one_of(Moment.LIFTOFF, Moment.BURNOUT, Moment.APOGEE, Moment.DROGUE_FIRED, Moment.MAIN_FIRED)
-    late = {Moment.LIFTOFF: 2.0, Moment.BURNOUT: ascent.coast_s}.get(moment, 10.0)
-    restart = Restart(
-        moment,
-        dice.between(0.05, late),
-        dice.between(0.3, 2.0),
-        round(dice.between(40.0, 900.0)),
-        resumes=dice.happens(0.65),
-    )
-    return replace(setup, faults=Faults(restart=restart))
-
-
-def _link_lost(dice: _Dice, ascent: _Ascent, setup: FlightSetup) -> FlightSetup:
-    del ascent
-    moment = dice.one_of(*(moment for moment in Moment if moment is not Moment.START))
-    start = dice.between(-4.0, 12.0)
-    end = start + dice.spread(1.0, 60.0) if dice.happens(0.5) else None
-    outcomes = Outcome.WORKS if dice.happens(0.7) else dice.one_of(Outcome.SILENT, Outcome.STAYS_IN)
-    if dice.happens(0.5):
-        return replace(setup, faults=Faults(silences=(Silence(moment, start, end),), main=outcomes))
-    return replace(setup, faults=Faults(silences=(Silence(moment, start, end),), drogue=outcomes))
-
-
-def _channels_unknown(dice: _Dice, ascent: _Ascent, setup: FlightSetup) -> FlightSetup:
-    setup = replace(setup, altimeter=replace(setup.altimeter, sends_channels=False))
-    if dice.happens(0.5):
-        return setup
-    name = dice.one_of("main-silent", "main-stays-in", "drogue-stays-in", "tangled-drogue", "ballistic")
-    return FAULT_CLASSES[name](dice, ascent, setup)
-
-
-def _motor_ejection(dice: _Dice, ascent: _Ascent, setup: FlightSetup) -> FlightSetup:
-    """One parachute thrown out by the motor, early to late; the altimeter only tells."""
-    assert setup.motor is not None
-    assert setup.recovery.main is not None
-    unit = replace(setup.altimeter, channel_1_role=Role.NONE, channel_2_role=Role.NONE, main_altitude_m=None)
-    delay = max(0.5, ascent.coast_s + dice.between(-1.0, 4.0))
-    return replace(
-        setup,
-        motor=replace(setup.motor, ejection_delay_s=delay),
-        recovery=Recovery(None, setup.recovery.main),
-        altimeter=unit,
-    )
-
-
-def _one_parachute(dice: _Dice, ascent: _Ascent, setup: FlightSetup) -> FlightSetup:
-    """A flight with one planned deployment: channel 1 throws the only parachute out at apogee."""
-    del ascent
-    unit = replace(setup.altimeter, channel_1_role=Role.MAIN, channel_2_role=Role.NONE, main_altitude_m=None)
-    outcome = dice.one_of(Outcome.WORKS, Outcome.WORKS, Outcome.SILENT, Outcome.STAYS_IN)
-    recovery = Recovery(None, setup.recovery.main)
-    return replace(setup, altimeter=unit, recovery=recovery, faults=Faults(main=outcome))
-
-
-def _waits(mischief: Mischief, shortest_s: float, longest_s: float) -> _Change:
-    def change(dice: _Dice, ascent: _Ascent, setup: FlightSetup) -> FlightSetup:
-        del ascent
-        return replace(setup, motor=None, mischief=mischief, pad_s=dice.between(shortest_s, longest_s))
-
-    return change
-
-
-def _slow(change: _Change, period_ms: int) -> _Change:
-    def slower(dice: _Dice, ascent: _Ascent, setup: FlightSetup) -> FlightSetup:
-        unit = replace(setup.altimeter, sample_period_ms=period_ms)
-        return change(dice, ascent, replace(setup, altimeter=unit))
-
-    return slower
-
-
-def _waits_then_flies(mischief: Mischief, shortest_s: float, longest_s: float) -> _Change:
-    return lambda dice, ascent, setup: replace(setup, mischief=mischief, pad_s=dice.between(shortest_s, longest_s))
-
-
-FAULT_CLASSES: dict[str, _Change] = {
-    "none": _works,
-    "drogue-silent": _faults(drogue=Outcome.SILENT),
-    "main-silent": _faults(main=Outcome.SILENT),
-    "drogue-stays-in": _faults(drogue=Outcome.STAYS_IN),
-    "main-stays-in": _faults(main=Outcome.STAYS_IN),
-    "tangled-drogue": _tangled(Role.DROGUE),
-    "tangled-main": _tangled(Role.MAIN),
-    "main-at-apogee": _faults(main=Outcome.WITH_DROGUE),
-    "drogue-early": _drogue_early,
-    "drogue-late": _drogue_late,
-    "both-at-once": _faults(both_at_once=True),
-    "ballistic": _ballistic,
-    "restart": _restart,
-    "link-lost": _link_lost,
-    "channels-unknown": _channels_unknown,
-    "motor-ejection": _motor_ejection,
-    "one-parachute": _one_parachute,
-    "lifted-then-flown": _waits_then_flies(Mischief.LIFTED, 30.0, 120.0),
-    "sun-then-flown": _waits_then_flies(Mischief.SUN, 120.0, 400.0),
-    "front-then-flown": _slow(_waits_then_flies(Mischief.FRONT, 1800.0, 3600.0), 100),
-    "pad-gusts": _waits(Mischief.GUSTS, 40.0, 200.0),
-    "pad-lifted": _waits(Mischief.LIFTED, 40.0, 200.0),
-    "pad-car-door": _waits(Mischief.CAR_DOOR, 40.0, 120.0),
-    "pad-front": _slow(_waits(Mischief.FRONT, 8 * 3600.0, 8 * 3600.0), 200),
-    "pad-sun": _slow(_waits(Mischief.SUN, 900.0, 3600.0), 100),
-}
 
 
 def random_flight(
@@ -245,7 +59,7 @@ def random_setup(
     """
     if fault is not None and fault not in FAULT_CLASSES:
         raise ValueError(f"no such class of fault: {fault}; there are {', '.join(FAULT_CLASSES)}")
-    dice = _Dice(stream(seed, "random flight"))
+    dice = Dice(stream(seed, "random flight"))
     day = _day(dice)
     rocket, motor, ascent = _rocket(dice, day, apogee_m)
     mass = rocket.dry_mass_kg + motor.case_mass_kg
@@ -274,7 +88,7 @@ def random_setup(
     return FAULT_CLASSES[fault or "none"](dice, ascent, setup)
 
 
-def _day(dice: _Dice) -> Day:
+def _day(dice: Dice) -> Day:
     wind = dice.between(0.0, 8.5)
     return Day(
         pad_pressure_pa=dice.between(84_000.0, 102_500.0),
@@ -286,7 +100,7 @@ def _day(dice: _Dice) -> Day:
     )
 
 
-def _rocket(dice: _Dice, day: Day, apogee_m: tuple[float, float]) -> tuple[Rocket, Motor, _Ascent]:
+def _rocket(dice: Dice, day: Day, apogee_m: tuple[float, float]) -> tuple[Rocket, Motor, Ascent]:
     """A rocket and motor that people would fly, drawn again until its apogee is within bounds."""
     # Most rockets go up some hundred metres: aim first, so that the high and fast ones are drawn as often.
     aim = dice.spread(*apogee_m)
@@ -312,7 +126,7 @@ def _rocket(dice: _Dice, day: Day, apogee_m: tuple[float, float]) -> tuple[Rocke
         physics = FlightPhysics(rocket, motor, day)
         while physics.path.vz[-1] > 0.0:
             physics.fly_to(physics.path.t[-1] + 2.0)
-        ascent = _Ascent(physics.path.t[-1] - burn_s, max(physics.path.z))
+        ascent = Ascent(physics.path.t[-1] - burn_s, max(physics.path.z))
         if apogee_m[0] <= ascent.apogee_m <= apogee_m[1]:
             return rocket, motor, ascent
     raise ValueError(f"no F to K rocket found that reaches {apogee_m[0]} to {apogee_m[1]} m")
@@ -328,7 +142,7 @@ def _guess_m(mass: float, thrust: float, burn_s: float, drag: float, diameter: f
     return boost + mass / (2.0 * k) * log(1.0 + k * speed**2 / weight)
 
 
-def _recovery(dice: _Dice, rocket: Rocket, mass: float) -> Recovery:
+def _recovery(dice: Dice, rocket: Rocket, mass: float) -> Recovery:
     """Parachutes sized for 14 to 26 m/s and 4 to 7.5 m/s at sea level."""
 
     def canopy(rate_mps: float, beside_m2: float, stretch: tuple[float, float]) -> Parachute:
@@ -342,7 +156,7 @@ def _recovery(dice: _Dice, rocket: Rocket, mass: float) -> Recovery:
     return Recovery(drogue, main)
 
 
-def _barometer(dice: _Dice) -> Barometer:
+def _barometer(dice: Dice) -> Barometer:
     return Barometer(
         noise_pa=dice.between(2.0, 9.0),
         offset_pa=dice.between(-120.0, 120.0),
@@ -355,7 +169,7 @@ def _barometer(dice: _Dice) -> Barometer:
     )
 
 
-def _accelerometer(dice: _Dice, *, wanted: bool | None) -> Accelerometer | None:
+def _accelerometer(dice: Dice, *, wanted: bool | None) -> Accelerometer | None:
     """One in two flights has one, unless it is wanted or not; all is drawn in any case, so that nothing shifts."""
     by_chance = dice.happens(0.5)
     drawn = Accelerometer(
@@ -368,7 +182,7 @@ def _accelerometer(dice: _Dice, *, wanted: bool | None) -> Accelerometer | None:
     return drawn if (by_chance if wanted is None else wanted) else None
 
 
-def _altimeter(dice: _Dice, seed: int, ascent: _Ascent) -> Altimeter:
+def _altimeter(dice: Dice, seed: int, ascent: Ascent) -> Altimeter:
     first_t_ms, first_seq = counters(seed)
     highest = min(260.0, 0.55 * ascent.apogee_m)
     period = dice.between(5.0, 10.0)
@@ -385,7 +199,7 @@ def _altimeter(dice: _Dice, seed: int, ascent: _Ascent) -> Altimeter:
     )
 
 
-def _radio(dice: _Dice) -> Radio:
+def _radio(dice: Dice) -> Radio:
     return Radio(
         loss_fraction=dice.between(0.0, 0.25),
         mean_burst_lines=dice.spread(1.0, 15.0),

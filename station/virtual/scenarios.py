@@ -176,7 +176,7 @@ _ALL = (
     Scenario(
         "tangled-drogue",
         "The drogue comes out tangled and the rocket falls much too fast until the main opens.",
-        _club(drogue=Outcome.TANGLED, tangled_share=0.06),
+        _club(drogue=Outcome.TANGLED, tangled_share=0.12),
     ),
     Scenario(
         "tangled-main",

@@ -12,7 +12,7 @@ import numpy as np
 
 from station.virtual.air import GRAVITY_MPS2, Array, Day
 from station.virtual.chance import stream
-from station.virtual.flight_physics import Motion
+from station.virtual.flight_path import Motion
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,7 +4,8 @@ import numpy as np
 
 from station.records import Role
 from station.virtual.air import GRAVITY_MPS2, Array
-from station.virtual.flight_physics import Canopy, FlightPhysics, Motion, motion_at
+from station.virtual.flight_path import Motion
+from station.virtual.flight_physics import Canopy, FlightPhysics, motion_at
 from station.virtual.flight_setup import FlightSetup
 from station.virtual.telling import Firing
 from station.virtual.truth import ParachuteTruth, Truth

@@ -10,7 +10,8 @@ from station.records import Record, Role
 from station.virtual.air import Array, Wind
 from station.virtual.altimeter import FlightComputer
 from station.virtual.chance import stream
-from station.virtual.flight_physics import Canopy, FlightPhysics, Motion, motion_at
+from station.virtual.flight_path import Motion
+from station.virtual.flight_physics import Canopy, FlightPhysics, motion_at
 from station.virtual.flight_setup import FlightSetup, Moment, Outcome
 from station.virtual.pad_mischief import disturb
 from station.virtual.radio import SentLine, receive

@@ -2,7 +2,7 @@ import numpy as np
 import pytest
 
 from station.virtual.air import Day
-from station.virtual.flight_physics import Motion
+from station.virtual.flight_path import Motion
 from station.virtual.sensors import (
     Accelerometer,
     Barometer,
