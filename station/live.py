@@ -113,10 +113,10 @@ class LiveFlight:
 
     def mark(self, text: str) -> None:
         """Write the operator's mark to the log and show it. Any thread. Empty text is no mark."""
-        text = " ".join(text.split())[:LONGEST_MARK]
+        text = " ".join(text.split())[:LONGEST_MARK].encode("utf-8", "replace").decode()
         if text:
             at_us = self._clock_us()
-            self._append(EntryKind.MARK, at_us, text.encode("utf-8", "replace"))
+            self._append(EntryKind.MARK, at_us, text.encode())
             self._show_later(partial(self._session.mark, at_us, text))
 
     def _read(self, stop: threading.Event) -> None:
