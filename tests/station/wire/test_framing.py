@@ -102,3 +102,8 @@ def test_noise_without_an_end_does_not_pile_up() -> None:
     framer = LineFramer()
     handed_on = sum(len(line) for _ in range(1000) for line in framer.feed(b"\x00" * 4096))
     assert 1000 * 4096 - handed_on <= MAX_PIECE_BYTES
+
+
+def test_a_piece_ends_before_the_last_start_in_its_last_120_bytes() -> None:
+    assert [len(line) for line in frame_all(b"x" * 392 + b"@" + b"x" * 49 + b"@" + b"x" * 500)] == [442, 501]
+    assert [len(line) for line in frame_all(b"x" * 391 + b"@" + b"x" * 500)] == [512, 380]
