@@ -190,7 +190,7 @@ _ALL = (
     ),
     Scenario(
         "drogue-early",
-        "The drogue's charge fires two and a half seconds before the top, at some speed.",
+        "The drogue's charge fires too early, while the rocket still climbs at some speed.",
         _club(drogue_shift_s=-2.5),
     ),
     Scenario(

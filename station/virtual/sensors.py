@@ -38,8 +38,8 @@ class Barometer:
 class Thermometer:
     """The sensor's own temperature: offset and sun-warmed bay in K, lag towards the outside air in s."""
 
-    offset_k: float = 0.5
-    bay_warmth_k: float = 3.0
+    offset_k: float = 0.2
+    bay_warmth_k: float = 0.6
     lag_s: float = 60.0
     noise_k: float = 0.03
 
