@@ -42,16 +42,16 @@ class Altimeter:
         """Seconds between two samples."""
         return self.sample_period_ms / 1000.0
 
+    def has_continuity(self, channel: int) -> bool:
+        """Whether the channel's igniter is connected; without, its charge cannot fire."""
+        return self.channel_1_continuity if channel == 1 else self.channel_2_continuity
+
     def state_before_firing(self, channel: int) -> ChannelState:
         """What a channel that has not fired reports."""
-        role, good = (
-            (self.channel_1_role, self.channel_1_continuity)
-            if channel == 1
-            else (self.channel_2_role, self.channel_2_continuity)
-        )
+        role = self.channel_1_role if channel == 1 else self.channel_2_role
         if role is Role.NONE:
             return ChannelState.OFF
-        return ChannelState.READY if good else ChannelState.OPEN
+        return ChannelState.READY if self.has_continuity(channel) else ChannelState.OPEN
 
 
 class FlightComputer:

@@ -120,6 +120,14 @@ def _one_parachute(dice: Dice, ascent: Ascent, setup: FlightSetup) -> FlightSetu
     return replace(setup, altimeter=unit, recovery=recovery, faults=Faults(main=outcome))
 
 
+def _unconnected(dice: Dice, ascent: Ascent, setup: FlightSetup) -> FlightSetup:
+    """One igniter is not connected, and the altimeter says so from the start."""
+    del ascent
+    first = dice.happens(0.5)
+    unit = replace(setup.altimeter, channel_1_continuity=not first, channel_2_continuity=first)
+    return replace(setup, altimeter=unit)
+
+
 def _waits(mischief: Mischief, shortest_s: float, longest_s: float) -> Change:
     def change(dice: Dice, ascent: Ascent, setup: FlightSetup) -> FlightSetup:
         del ascent
@@ -157,6 +165,7 @@ FAULT_CLASSES: dict[str, Change] = {
     "link-lost": _link_lost,
     "channels-unknown": _channels_unknown,
     "motor-ejection": _motor_ejection,
+    "no-continuity": _unconnected,
     "one-parachute": _one_parachute,
     "lifted-then-flown": _waits_then_flies(Mischief.LIFTED, 30.0, 120.0),
     "sun-then-flown": _waits_then_flies(Mischief.SUN, 120.0, 400.0),

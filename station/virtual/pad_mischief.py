@@ -57,10 +57,12 @@ def _lifted(t_s: Array, end_t_s: float, chance: np.random.RandomState) -> tuple[
     """A person lifts the rocket, carries it about, tips it over and puts it back, again and again."""
     height, tip = np.zeros_like(t_s), np.zeros_like(t_s)
     t = 3.0 + 4.0 * float(chance.random_sample())
-    while t < end_t_s - 6.0:
+    while True:
         rise, stay, top, sway = (float(v) for v in chance.random_sample(4))
         up = 0.7 + 1.0 * rise
         hold = 1.0 + 7.0 * stay
+        if t + 2.0 * up + hold > end_t_s - 4.0:
+            break
         reach = 0.5 + 1.5 * top  # from the ground to arm's length overhead
         lift = _smooth((t_s - t) / up) - _smooth((t_s - t - up - hold) / (up + 0.3))
         height = height + reach * lift

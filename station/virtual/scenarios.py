@@ -117,6 +117,11 @@ def _club(**faults: Outcome | Restart | tuple[Silence, ...] | float | bool) -> C
     return lambda seed: replace(club_rocket(seed), faults=made)
 
 
+def _unconnected(seed: int) -> FlightSetup:
+    setup = club_rocket(seed)
+    return replace(setup, altimeter=replace(setup.altimeter, channel_1_continuity=False))
+
+
 def _one_parachute(seed: int) -> FlightSetup:
     """The club rocket with one parachute that the motor throws out, much too late; the altimeter only tells."""
     setup = club_rocket(seed)
@@ -167,6 +172,11 @@ _ALL = (
         "behind-the-trees",
         "The link is lost behind the trees just before the main's height, and nothing is heard any more.",
         _club(silences=(Silence(Moment.MAIN_FIRED, -2.5),)),
+    ),
+    Scenario(
+        "drogue-open",
+        "The drogue's igniter is not connected, as the altimeter says on the pad, and it is flown all the same.",
+        _unconnected,
     ),
     Scenario(
         "drogue-stays-in",

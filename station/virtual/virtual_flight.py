@@ -200,9 +200,11 @@ class _Flight:
         setup, physics = self.setup, self.physics
         assert physics is not None
         if role is not None:
-            if self._outcome(role) is Outcome.SILENT or role in self.fired_t_s or self._is_deaf(t):
+            channel = 1 if setup.altimeter.channel_1_role is role else 2
+            dead = self._outcome(role) is Outcome.SILENT or not setup.altimeter.has_continuity(channel)
+            if dead or role in self.fired_t_s or self._is_deaf(t):
                 return
-            self.firings.append(Firing(t, 1 if setup.altimeter.channel_1_role is role else 2))
+            self.firings.append(Firing(t, channel))
         carried = role or (Role.DROGUE if setup.recovery.drogue is not None else Role.MAIN)
         self.fired_t_s[carried] = t
         self._happened(Moment.DROGUE_FIRED if carried is Role.DROGUE else Moment.MAIN_FIRED, t)

@@ -1,6 +1,7 @@
 import numpy as np
 import pytest
 
+from station.records import ChannelRecord, ChannelState
 from station.virtual import SCENARIOS, VirtualFlight, fly
 from station.virtual.truth import ParachuteTruth, Truth
 
@@ -33,6 +34,7 @@ SAID = {
     "late-ejection": ((False, False), (True, True)),
     "past-mach-1": ((True, True), (True, True)),
     "behind-the-trees": ((True, True), (True, True)),
+    "drogue-open": ((False, False), (True, True)),
     "drogue-stays-in": ((True, False), (True, True)),
     "tangled-drogue": ((True, True), (True, True)),
     "tangled-main": ((True, True), (True, True)),
@@ -170,6 +172,11 @@ def test_behind_the_trees_nothing_is_heard_from_before_the_main_on() -> None:
     assert flight.truth.main.fired_t_s is not None
     assert flight.lines[-1].t_s < flight.truth.main.fired_t_s - 2.0
     assert flight.lines[-1].t_s > flight.truth.main.fired_t_s - 4.0
+
+
+def test_an_igniter_that_is_not_connected_is_told_on_the_pad_and_does_not_fire() -> None:
+    states = {r.channel_1_state for _, r in FLIGHTS["drogue-open"].records if isinstance(r, ChannelRecord)}
+    assert states == {ChannelState.OPEN}
 
 
 def test_t_ms_counts_from_the_first_line_of_the_recording() -> None:
