@@ -147,7 +147,9 @@ class _Flight:
         if motor is not None and motor.ejection_delay_s is not None:
             coming.append((self.setup.pad_s + motor.burn_end_s + motor.ejection_delay_s, None))
         if faults.drogue_shift_s < 0.0:
-            coming.append((round(apogee_t + faults.drogue_shift_s, 3), Role.DROGUE))
+            assert self.physics is not None
+            earliest = self.physics.burn_end_t_s + 0.1
+            coming.append((round(max(earliest, apogee_t + faults.drogue_shift_s), 3), Role.DROGUE))
         return sorted(coming)
 
     def _fly_and_watch(self, until: float) -> float | None:

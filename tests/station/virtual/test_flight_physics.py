@@ -5,7 +5,8 @@ import pytest
 from scipy.integrate import solve_ivp
 
 from station.virtual.air import Day, Wind
-from station.virtual.flight_physics import WEATHERCOCK_LENGTH_M, FlightPhysics, motion_at
+from station.virtual.flight_physics import FlightPhysics, motion_at
+from station.virtual.one_piece import WEATHERCOCK_LENGTH_M
 from station.virtual.rocket import CONSTANT_DRAG, Motor, Parachute, Rocket
 from station.virtual.truth_of_flight import apogee_of
 
