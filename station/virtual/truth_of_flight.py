@@ -15,14 +15,17 @@ def apogee_of(physics: FlightPhysics) -> tuple[float, float]:
     """(Time, altitude) of the highest point: where the speed between two nodes goes through zero."""
     path = physics.path
     k = next(i for i in range(1, len(path.t)) if path.vz[i] <= 0.0 and path.z[i] > 0.5)
-    low, high = path.t[k - 1], path.t[k]
+    # The same cubic in speed as `motion_at` draws between two nodes.
+    h = path.t[k] - path.t[k - 1]
+    v0, v1, a0, a1 = path.vz[k - 1], path.vz[k], path.az[k - 1], path.az[k]
+    low, high = 0.0, 1.0
     for _ in range(40):
-        middle = (low + high) / 2.0
-        if motion_at(physics, np.array([middle])).velocity_mps[0] > 0.0:
-            low = middle
-        else:
-            high = middle
-    return high, float(motion_at(physics, np.array([high])).altitude_m[0])
+        s = (low + high) / 2.0
+        r = 1.0 - s
+        speed = r * r * (1.0 + 2.0 * s) * v0 + s * s * (3.0 - 2.0 * s) * v1 + h * s * r * (r * a0 - s * a1)
+        low, high = (s, high) if speed > 0.0 else (low, s)
+    time = path.t[k - 1] + high * h
+    return time, float(motion_at(physics, np.array([time])).altitude_m[0])
 
 
 def truth_of(
