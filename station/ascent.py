@@ -21,6 +21,8 @@ class AscentLimits:
     # Pressure alone: the acceleration must be below zero by this many standard deviations.
     burnout_sigmas: float = 0.8
     burnout_acceleration_mps2: float = -3.0
+    # By the time pressure alone shows it the motor has been out for about this long (virtual flights).
+    burnout_lag_s: float = 0.3
     # Apogee: descending by this much, and by so many standard deviations.
     apogee_speed_mps: float = 0.6
     apogee_sigmas: float = 0.6
@@ -42,8 +44,6 @@ class BurnoutDetector:
         self._below = 0
         self._crossing_ms = 0.0
         self._last: tuple[float, float] | None = None
-        self._negative_since_ms: float | None = None
-        self._peak_estimate_mps2 = 0.0
 
     def by_force(self, t_ms: float, gained_mps2: float) -> float | None:
         """Specific force relative to rest (m/s^2); returns the time of burnout (ms) when it is clear."""
@@ -69,17 +69,13 @@ class BurnoutDetector:
 
     def by_filter(self, t_ms: float, state: VerticalFilter) -> float | None:
         """Pressure alone: the filtered acceleration has turned negative beyond its uncertainty."""
-        self._peak_estimate_mps2 = max(self._peak_estimate_mps2, state.a)
         clear = (
             state.a + self.limits.burnout_sigmas * state.paa**0.5 < 0.0
             and state.a < self.limits.burnout_acceleration_mps2
         )
         if not clear:
-            self._negative_since_ms = None
             return None
-        if self._negative_since_ms is None:
-            self._negative_since_ms = t_ms
-        return t_ms
+        return t_ms - 1000.0 * self.limits.burnout_lag_s
 
 
 class ApogeeDetector:

@@ -5,7 +5,7 @@ not equally predictable; the values are tuned on virtual flights.
 """
 
 from station.ascent import ApogeeDetector, AscentLimits, BurnoutDetector
-from station.atmosphere import KELVIN_AT_ZERO_C
+from station.atmosphere import G0_MPS2, KELVIN_AT_ZERO_C
 from station.descent import DescentLimits, DescentTracker
 from station.estimator import VerticalFilter
 from station.flight_state import Basis, Estimate, Event, EventName, Phase
@@ -14,6 +14,9 @@ from station.pad import STANDARD_TEMPERATURE_C, PadReference
 from station.vertical_motion import VerticalMotion
 
 STILL_MPS = 2.0
+FORCE_RECENT_MS = 500.0
+SETTLED_SPEED_FRACTION = 0.03
+SETTLED_LATEST_S = 1.5
 TRACK_AFTER_DOWN_MS = 30_000.0
 
 
@@ -35,6 +38,8 @@ class FlightTracker:
         self.fastest_mps: float | None = None
         self.descent: DescentTracker | None = None
         self.last_sample_ms: float | None = None
+        self.last_force_ms: float | None = None
+        self._speed_settled = False
         self.limits = AscentLimits()
         self._liftoff = LiftoffDetector()
         self._burnout = BurnoutDetector(self.limits)
@@ -109,6 +114,8 @@ class FlightTracker:
                 self.track.append(Estimate(s.t_ms, altitude_m, 0.0, 0.0, rest_sigma, 0.3, 0.5))
                 continue
             motion.move(s.t_ms, s.pressure_pa, altitude_m, s.gained_mps2, self.phase)
+            if s.gained_mps2 is not None:
+                self.last_force_ms = s.t_ms
             if s is not sample:
                 self._publish(s.t_ms)
 
@@ -118,6 +125,8 @@ class FlightTracker:
         motion = self.motion
         assert motion is not None
         motion.move(t_ms, pressure_pa, altitude_m, gained, self.phase)
+        if gained is not None:
+            self.last_force_ms = t_ms
         state = motion.state
         phase = self.phase
         if phase is not Phase.DOWN or t_ms - self.events[-1].t_ms < TRACK_AFTER_DOWN_MS:
@@ -179,6 +188,28 @@ class FlightTracker:
             self.track.append(estimate)
         if self.highest_m is None or estimate.altitude_m > self.highest_m:
             self.highest_m = estimate.altitude_m
-        if self.fastest_mps is None or estimate.velocity_mps > self.fastest_mps:
-            self.fastest_mps = estimate.velocity_mps
+        self._note_speed(estimate)
         return estimate
+
+    def _note_speed(self, estimate: Estimate) -> None:
+        """Keep the highest speed.
+
+        With an accelerometer the filter knows it at once. Pressure alone shows it late and wavering, so what counts
+        before is the speed less its standard deviation, and once the coast is known well its speed carried back to burnout
+        along the drag.
+        """
+        velocity = estimate.velocity_mps
+        if self.last_force_ms is not None and estimate.t_ms - self.last_force_ms < FORCE_RECENT_MS:
+            self._speed_settled = True
+        elif self.phase is Phase.COAST and not self._speed_settled:
+            since_s = (estimate.t_ms - self.events[-1].t_ms) / 1000.0
+            if estimate.velocity_sigma_mps < SETTLED_SPEED_FRACTION * velocity or since_s > SETTLED_LATEST_S:
+                self._speed_settled = True
+                slowing = max(G0_MPS2, min(-estimate.acceleration_mps2, 8.0 * G0_MPS2))
+                self.fastest_mps = velocity + slowing * max(0.0, since_s)
+        elif not self._speed_settled:
+            velocity -= estimate.velocity_sigma_mps
+        else:
+            return
+        if self.fastest_mps is None or velocity > self.fastest_mps:
+            self.fastest_mps = velocity

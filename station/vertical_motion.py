@@ -17,7 +17,7 @@ from station.flight_state import Phase
 
 JERK_DENSITY = {
     Phase.WAITING: 4.0,
-    Phase.THRUST: 150.0,
+    Phase.THRUST: 2500.0,
     Phase.COAST: 1.0,
     Phase.DESCENT: 3.0,
     Phase.DOWN: 4.0,
@@ -42,6 +42,8 @@ DRAG_COURSE_LEAST_MPS = 6.0
 DRAG_COURSE_LONGEST_S = 0.3
 # Pressure is not trusted above this Mach number (velocity lockout, common practice, no source) ...
 TRUSTED_MACH = 0.75
+# With nothing else to go by it is used a little longer: the shock is not at the ports before about Mach 0.8.
+TRUSTED_MACH_PRESSURE_ALONE = 0.83
 # ... nor until this long after coming back below it.
 TRUST_AGAIN_MS = 400.0
 TRANSONIC_SIGMA_M = 120.0
@@ -107,7 +109,8 @@ class VerticalMotion:
         self.noise_m = noise_m = self.noise_pa * self.metres_per_pa
         variance = noise_m * noise_m
         if climbing:
-            if state.v > TRUSTED_MACH * speed_of_sound_mps(kelvin):
+            mach = TRUSTED_MACH if gained_mps2 is not None else TRUSTED_MACH_PRESSURE_ALONE
+            if state.v > mach * speed_of_sound_mps(kelvin):
                 self._untrusted_until_ms = t_ms + TRUST_AGAIN_MS
             if t_ms < self._untrusted_until_ms:
                 self.trusted = False
@@ -166,6 +169,8 @@ class VerticalMotion:
         if bias * bias * (2.0 - weight) > STEP_SCORE * STEP_SCORE * weight and t_ms - self._stepped_ms > STEP_REST_MS:
             if bias < 0.0 and t_ms - self._spike_ms < SPIKE_WARY_MS:
                 return
+            if bias > 0.0 and phase is Phase.THRUST:
+                return  # thrust ends at once; it does not grow at once a second time
             self.steps += 1
             self._stepped_ms = t_ms
             self._bias = 0.0
