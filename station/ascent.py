@@ -3,6 +3,7 @@
 Each detector says once what it saw. Limits are common practice, no source, unless they say otherwise.
 """
 
+from collections import deque
 from dataclasses import dataclass
 
 from station.atmosphere import G0_MPS2
@@ -16,7 +17,9 @@ class AscentLimits:
     # NFPA 1125 ends the burn where thrust falls below 5 % of its peak (as quoted by a motor retailer's page);
     # specific force is thrust less drag, so it passes zero a little earlier.
     thrust_end_fraction: float = 0.05
-    thrust_end_samples: int = 2
+    thrust_flat_s: float = 0.12
+    thrust_flat_longest_s: float = 0.26
+    thrust_flat_mps2: float = 1.0
     least_boost_mps2: float = 12.0
     # Pressure alone: the acceleration must be below zero by this many standard deviations.
     burnout_sigmas: float = 0.8
@@ -41,30 +44,40 @@ class BurnoutDetector:
     def __init__(self, limits: AscentLimits) -> None:
         self.limits = limits
         self._peak_mps2 = 0.0
-        self._below = 0
-        self._crossing_ms = 0.0
-        self._last: tuple[float, float] | None = None
+        self._low_since_ms: float | None = None
+        self._recent: deque[tuple[float, float]] = deque()
 
     def by_force(self, t_ms: float, gained_mps2: float) -> float | None:
-        """Specific force relative to rest (m/s^2); returns the time of burnout (ms) when it is clear."""
+        """Specific force relative to rest (m/s^2); returns the time of burnout (ms) when it is clear.
+
+        Specific force is thrust less drag: in a fast rocket it falls below zero while the motor still tails off. So
+        the burn has ended where the force, once low, has stopped falling.
+        """
+        limits = self.limits
         force = gained_mps2 + G0_MPS2
-        last = self._last
-        self._last = (t_ms, force)
-        if last is not None:
-            self._peak_mps2 = max(self._peak_mps2, min(force, last[1]))
-        if self._peak_mps2 < self.limits.least_boost_mps2:
+        recent = self._recent
+        if recent:
+            self._peak_mps2 = max(self._peak_mps2, min(force, recent[-1][1]))
+        recent.append((t_ms, force))
+        while t_ms - recent[0][0] > 1000.0 * limits.thrust_flat_longest_s:
+            recent.popleft()
+        if self._peak_mps2 < limits.least_boost_mps2:
             return None
-        level = self.limits.thrust_end_fraction * self._peak_mps2
+        level = limits.thrust_end_fraction * self._peak_mps2
         if force >= level:
-            self._below = 0
+            self._low_since_ms = None
             return None
-        self._below += 1
-        if self._below == 1:
-            self._crossing_ms = t_ms
-            if last is not None and last[1] > level:
-                self._crossing_ms = last[0] + (t_ms - last[0]) * (last[1] - level) / (last[1] - force)
-        if self._below >= self.limits.thrust_end_samples:
-            return self._crossing_ms
+        if self._low_since_ms is None:
+            self._low_since_ms = t_ms
+            if len(recent) > 1 and recent[-2][1] > level:
+                before_ms, before = recent[-2]
+                self._low_since_ms = before_ms + (t_ms - before_ms) * (before - level) / (before - force)
+        tolerance = level + limits.thrust_flat_mps2
+        for at_ms, then in recent:
+            if t_ms - at_ms < 1000.0 * limits.thrust_flat_s:
+                return None
+            if then - force < tolerance:
+                return max(self._low_since_ms, min(at_ms, t_ms))
         return None
 
     def by_filter(self, t_ms: float, state: VerticalFilter) -> float | None:

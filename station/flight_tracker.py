@@ -14,6 +14,7 @@ from station.pad import STANDARD_TEMPERATURE_C, PadReference
 from station.vertical_motion import VerticalMotion
 
 STILL_MPS = 2.0
+UNSEEN_START_S = 0.1
 FORCE_RECENT_MS = 500.0
 SETTLED_SPEED_FRACTION = 0.03
 SETTLED_LATEST_S = 1.5
@@ -105,12 +106,26 @@ class FlightTracker:
         # Go over the last moments again, now as the start of a flight: at rest until first motion, and then the
         # acceleration is whatever the motor makes of it.
         start = VerticalFilter(altitude_sigma_m=0.3, velocity_sigma_mps=0.5, acceleration_sigma_mps2=80.0)
-        motion = self.motion = VerticalMotion(found.t_ms, start, pad.noise_pa, self._kelvin())
+        start_ms = found.t_ms
+        if found.sigma_s > UNSEEN_START_S:
+            # A gap hid the start: speed from the mean speed since, twice it if the acceleration was steady.
+            seen = next(s for s in self._liftoff.ring if s.t_ms > found.t_ms)
+            height = pad.altitude_m(seen.pressure_pa)
+            speed = 2000.0 * height / (seen.t_ms - found.t_ms)
+            start = VerticalFilter(
+                height,
+                speed,
+                altitude_sigma_m=3.0,
+                velocity_sigma_mps=10.0 + 0.7 * speed,
+                acceleration_sigma_mps2=80.0,
+            )
+            start_ms = seen.t_ms
+        motion = self.motion = VerticalMotion(start_ms, start, pad.noise_pa, self._kelvin())
         rest_sigma = pad.altitude_variance_m2**0.5
         for s in self._liftoff.ring:
             altitude_m = pad.altitude_m(s.pressure_pa)
             self.flown.append(Sample(s.t_ms, s.pressure_pa, altitude_m, s.gained_mps2))
-            if s.t_ms <= found.t_ms:
+            if s.t_ms < start_ms or s.t_ms <= found.t_ms:
                 self.track.append(Estimate(s.t_ms, altitude_m, 0.0, 0.0, rest_sigma, 0.3, 0.5))
                 continue
             motion.move(s.t_ms, s.pressure_pa, altitude_m, s.gained_mps2, self.phase)

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from station.atmosphere import G0_MPS2, LAPSE_K_PER_M, metres_per_pascal, speed_of_sound_mps
 from station.boost_fit import fit_boost
 from station.coast_fit import CoastFit, fit_coast
-from station.descent import Stretch, pad_density_ratio
+from station.descent import DENSITY_SCALE_M, Stretch, pad_density_ratio
 from station.descent_fit import fit_hold
 from station.flight_state import Event, EventName
 from station.flight_tracker import FlightTracker
@@ -25,6 +25,7 @@ HOLD_BEFORE_S = 3.0
 HOLD_AFTER_S = 4.0
 LEAST_FORCE_SHARE = 0.5
 AT_TOUCHDOWN_MS = 400.0
+THRUST_GONE_S = 0.25
 
 
 def refine_flight(pipeline: Pipeline) -> RefinedFlight:
@@ -125,7 +126,7 @@ class _Refiner:
         best = int(np.argmax(curve.states[:, 1]))
         self.max_speed = float(curve.states[best, 1])
         self.max_acceleration = float(curve.states[:, 2].max())
-        at = self._thrust_end(self._seconds(burnout))
+        at = self._thrust_end(self._seconds(burnout), t, curve.states)
         self._move(
             EventName.BURNOUT,
             at,
@@ -134,23 +135,27 @@ class _Refiner:
             velocity_mps=float(np.interp(at, t, curve.states[:, 1])),
         )
 
-    def _thrust_end(self, crossing_s: float) -> float:
-        """Where specific force has come down to drag plus 5 % of the peak: thrust alone, drag taken off."""
-        known = np.isfinite(self.force) & (self.t > -0.2) & (self.t < crossing_s + 1.5)
-        t, force = self.t[known], self.force[known]
-        after = (t > crossing_s + 0.15) & (t < crossing_s + 0.6)
-        if after.sum() < 2:
-            return crossing_s
-        # Drag falls off after burnout; its line is carried back to the end of the burn.
-        slope, drag = (
-            np.polyfit(t[after] - crossing_s, force[after], 1) if after.sum() > 4 else (0.0, force[after].min())
+    def _thrust_end(self, crossing_s: float, t_curve: Array, states: Array) -> float:
+        """Where thrust, that is specific force plus drag, falls below 5 % of its peak.
+
+        Drag per mass is k v^2 at the density of the height; k is what the coast after the burn shows.
+        """
+        known = np.isfinite(self.force) & (self.t > -0.2) & (self.t < crossing_s + 3.0) & (self.t <= t_curve[-1])
+        t, force = self.t[known], self.force[known] + G0_MPS2
+        pull = np.interp(t, t_curve, states[:, 1]) ** 2 * np.exp(
+            -np.interp(t, t_curve, states[:, 0]) / DENSITY_SCALE_M
         )
-        level = drag + slope * (t - crossing_s) + 0.05 * (np.sort(force)[-2:].min() - drag)
-        above = np.flatnonzero((force > level) & (t < crossing_s + 0.3))
+        after = (t > crossing_s + THRUST_GONE_S) & (t < crossing_s + THRUST_GONE_S + 1.0)
+        if after.sum() < 3 or pull[after].min() <= 0.0:
+            return crossing_s
+        drag = float(np.median(-force[after] / pull[after]))
+        thrust = force + max(drag, 0.0) * pull
+        level = 0.05 * float(np.sort(thrust)[-2:].min())
+        above = np.flatnonzero((thrust > level) & (t < crossing_s + THRUST_GONE_S))
         if above.size == 0 or above[-1] + 1 >= len(t):
             return crossing_s
         i = int(above[-1])
-        over, under = force[i] - level[i], level[i + 1] - force[i + 1]
+        over, under = thrust[i] - level, level - thrust[i + 1]
         return float(t[i] + (t[i + 1] - t[i]) * over / max(over + under, 1e-9))
 
     def _live_speeds(self) -> tuple[Array, Array]:

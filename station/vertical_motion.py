@@ -38,8 +38,13 @@ REFUSED_LONGEST_MS = 450.0
 # A charge raises the pressure in the bay at once and it decays: a rocket cannot jump downwards.
 SPIKE_LONGEST_MS = 1000.0
 SPIKE_WARY_MS = 700.0
+LOOSE_SPEED_MPS = 120.0
+LOOSE_ACCELERATION_MPS2 = 40.0
 DRAG_COURSE_LEAST_MPS = 6.0
-DRAG_COURSE_LONGEST_S = 0.3
+COURSE_STEP_S = 0.15
+COURSE_LONGEST_S = 4.0
+UNSEEN_S = 0.4
+FREE_FALL_RETURN_S = 0.3
 # Pressure is not trusted above this Mach number (velocity lockout, common practice, no source) ...
 TRUSTED_MACH = 0.75
 # With nothing else to go by it is used a little longer: the shock is not at the ports before about Mach 0.8.
@@ -100,8 +105,10 @@ class VerticalMotion:
             state.predict(dt, JERK_DENSITY_FORCE[phase])
             sigma = FORCE_NOISE_MPS2 + FORCE_NOISE_FRACTION * abs(gained_mps2 + G0_MPS2)
             state.update_acceleration(gained_mps2, sigma * sigma)
+        elif phase is Phase.COAST or phase is Phase.DESCENT:
+            self._predict_along_drag(dt, phase)
         else:
-            state.predict(dt, JERK_DENSITY[phase], self._drag_course(dt, phase))
+            state.predict(dt, JERK_DENSITY[phase])
         kelvin = self.pad_kelvin - LAPSE_K_PER_M * state.h if state.h > 0.0 else self.pad_kelvin
         if kelvin < 200.0:
             kelvin = 200.0
@@ -120,14 +127,29 @@ class VerticalMotion:
         self.trusted = True
         self._take_altitude(t_ms, dt, altitude_m, variance, phase)
 
-    def _drag_course(self, dt: float, phase: Phase) -> float:
-        """Mean jerk (m/s^3) while drag alone shapes the acceleration; 0 where that is not so."""
-        if phase is Phase.THRUST or phase is Phase.WAITING or phase is Phase.DOWN or dt > DRAG_COURSE_LONGEST_S:
-            return 0.0
+    def _predict_along_drag(self, dt: float, phase: Phase) -> None:
+        state = self.state
+        density = JERK_DENSITY[phase]
+        left = min(dt, COURSE_LONGEST_S)
+        if left < dt:
+            state.predict(dt - left, density)
+        while left > 0.0:
+            step = left if left < COURSE_STEP_S else COURSE_STEP_S
+            state.predict(step, density, self._drag_course(phase))
+            left -= step
+        if dt > UNSEEN_S:
+            # Whatever happened in the silence, a parachute among it, happened somewhere in the middle.
+            state.allow_step(STEP_SIGMA_MPS2[phase], 0.5 * dt)
+
+    def _drag_course(self, phase: Phase) -> float:
+        """Mean jerk (m/s^3) while drag alone shapes the acceleration; 0 where too slow to tell."""
         state = self.state
         v, a = state.v, state.a
         drag = a + G0_MPS2
-        if drag * v >= 0.0 or -DRAG_COURSE_LEAST_MPS < v < DRAG_COURSE_LEAST_MPS:
+        if drag * v > 0.0:
+            # Nothing pushes along the motion: towards free fall.
+            return -drag / FREE_FALL_RETURN_S if phase is Phase.DESCENT and v > 1.0 else 0.0
+        if -DRAG_COURSE_LEAST_MPS < v < DRAG_COURSE_LEAST_MPS:
             return 0.0
         jerk = 2.0 * drag * a / v
         limit = 3.0 * abs(drag)
@@ -152,7 +174,7 @@ class VerticalMotion:
                 self.accepted = False
                 return
             # So long is no spike: the filter was wrong, not the sensor.
-            state.loosen(size * size, size * size, size * size)
+            state.loosen(size * size, min(2.0 * size, LOOSE_SPEED_MPS) ** 2, LOOSE_ACCELERATION_MPS2**2)
         else:
             self._refused_since_ms = None
             if innovation < 0.0 and t_ms - self._spike_ms < SPIKE_WARY_MS:
