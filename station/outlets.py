@@ -7,6 +7,8 @@ from typing import Any, BinaryIO
 import serial
 
 from station.errors import FileUnreadableError, PortError
+from station.flight_log.entries import VERSION_PREFIX
+from station.port_errors import port_error
 
 _STUCK_S = 10.0
 
@@ -38,6 +40,10 @@ class FileOutlet(StreamOutlet):
 
     def __init__(self, path: Path, *, flush_each: bool) -> None:
         try:
+            if path.is_file() and _starts_as_a_log(path):
+                raise FileUnreadableError(
+                    f"{path} is a recorded flight and is not written over: name another file after --to"
+                )
             self._file = path.open("wb")
         except OSError as error:
             raise FileUnreadableError(
@@ -50,6 +56,11 @@ class FileOutlet(StreamOutlet):
         self._file.close()
 
 
+def _starts_as_a_log(path: Path) -> bool:
+    with path.open("rb") as file:
+        return file.read(len(VERSION_PREFIX)) == VERSION_PREFIX
+
+
 class PortOutlet:
     """A serial port, or any URL that pyserial opens. Raises PortError if it cannot be opened."""
 
@@ -57,7 +68,7 @@ class PortOutlet:
         try:
             self._port: Any = serial.serial_for_url(name, baudrate=baud, write_timeout=_STUCK_S)
         except (OSError, ValueError) as error:
-            raise PortError(f"{name}: cannot open it to send: {error}: `station ports` lists what there is") from error
+            raise port_error(name, error) from error
         self._name = name
 
     def send(self, data: bytes, patience_s: float) -> bool:

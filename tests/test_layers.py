@@ -28,6 +28,8 @@ EDGES = {
     "station.live",
     "station.outlets",
     "station.plan_file",
+    "station.port_errors",
+    "station.ports",
     "station.replay",
     "station.serial_link",
     "station.session",

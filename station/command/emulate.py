@@ -9,10 +9,12 @@ from pathlib import Path
 import click
 
 from station.command.flight_choice import flight_options, fly_chosen, scenario_list
+from station.command.saying import say
 from station.command.stopping import stop_on_signals
 from station.outlets import FileOutlet, PortOutlet, StreamOutlet
+from station.serial_link import DEFAULT_BAUD
 from station.transmission import transmit
-from station.virtual_port import PseudoTerminal
+from station.virtual_port import LocalSocket, PseudoTerminal
 
 # How long the port stays after the flight for a reader to take what is still in its buffer.
 _LINGER_S = 5.0
@@ -36,16 +38,17 @@ Examples:
 @click.option(
     "--to",
     "destination",
-    metavar="pty|stdout|PORT|FILE",
+    metavar="pty|stdout|socket|PORT|FILE",
     default="pty",
     show_default=True,
-    help="Where to send: a new pseudo-terminal, whose name is printed on the first line; standard output; "
-    "a serial port or pyserial URL; else a file, which is replaced.",
+    help="Where to send: a new pseudo-terminal, or a socket on this machine for systems without one, whose "
+    "name is printed on the first line; standard output; a serial port or pyserial URL; else a file, "
+    "which is replaced.",
 )
 @click.option(
     "--baud",
     type=click.IntRange(min=1),
-    default=57_600,
+    default=DEFAULT_BAUD,
     show_default=True,
     help="Speed of a serial port.",
 )
@@ -67,21 +70,19 @@ def command(
     with stop_on_signals() as stop:
         outlet = _open(destination, baud, flush_each=pace > 0)
         try:
-            if isinstance(outlet, PseudoTerminal):
-                click.echo(outlet.port_name)
-                sys.stdout.flush()
+            if isinstance(outlet, PseudoTerminal | LocalSocket):
+                say(outlet.port_name)
             if transmit(flight.lines, outlet, pace, time.monotonic, stop.wait):
                 outlet.finish(_LINGER_S, stop.wait)
         finally:
             outlet.close()
 
 
-Outlet = StreamOutlet | PortOutlet | PseudoTerminal
-
-
-def _open(destination: str, baud: int, *, flush_each: bool) -> Outlet:
+def _open(destination: str, baud: int, *, flush_each: bool) -> StreamOutlet | PortOutlet | PseudoTerminal | LocalSocket:
     if destination == "pty":
         return PseudoTerminal()
+    if destination == "socket":
+        return LocalSocket()
     if destination == "stdout":
         return StreamOutlet(sys.stdout.buffer, flush_each=flush_each)
     if _is_a_port(destination):

@@ -6,10 +6,12 @@ import threading
 import webbrowser
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
+from pathlib import Path
 from typing import Any, Protocol, TypeVar
 
 import click
 
+from station.command.saying import say
 from station.errors import PageError
 from station.session import FlightSession
 
@@ -66,22 +68,27 @@ def page_options(command: Function) -> Function:
 
 
 @contextmanager
-def shown_page(
-    make_page: MakePage, session: FlightSession, page: tuple[str, int] | None, no_open: bool, **extras: Any
+def served_page(
+    make_page: MakePage, session: FlightSession, page: tuple[str, int] | None, **extras: Any
 ) -> Iterator[str]:
-    """Serve the page while inside; prints its address, opens a browser if wanted, yields the address.
+    """Serve the page while inside; yields its address.
 
     `page` is (host, port), None for the default. Raises PageError if it cannot be served there.
     """
     server, address = _start(make_page, session, page, extras)
     try:
-        click.echo(f"page: {address}")
-        sys.stdout.flush()
-        if not no_open:
-            open_browser(address)
         yield address
     finally:
         server.stop()
+
+
+def announce(address: str, *, no_open: bool, log: Path | None = None) -> None:
+    """Say where the page is and what is being written, and open a browser if wanted."""
+    say(f"page: {address}")
+    if log is not None:
+        say(f"log: {log}")
+    if not no_open:
+        open_browser(address)
 
 
 def _start(

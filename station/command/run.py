@@ -1,6 +1,6 @@
 """Runs the command line, and sees to it that a person gets one line about what went wrong, never a traceback."""
 
-import os
+import logging
 import sys
 import tempfile
 import threading
@@ -13,6 +13,7 @@ import click
 
 from station.command.group import station_group
 from station.command.page import MakePage
+from station.command.saying import silence_standard_output
 from station.errors import StationError
 
 CLOSED_PIPE_STATUS = 141  # as a program ended by SIGPIPE: nobody reads the rest, so no verdict was given
@@ -28,6 +29,7 @@ def run(make_page: MakePage, arguments: Sequence[str] | None = None) -> int:
     """
     _print_any_character()
     threading.excepthook = lambda failed: _report_defect(failed.exc_value)
+    logging.basicConfig(handlers=[_Defects()], level=logging.ERROR)
     try:
         status = station_group.main(
             None if arguments is None else list(arguments),
@@ -53,6 +55,15 @@ def run(make_page: MakePage, arguments: Sequence[str] | None = None) -> int:
     return status if isinstance(status, int) else 0
 
 
+class _Defects(logging.Handler):
+    """What is logged as an error with its traceback is a defect too; other talk of libraries is for nobody here."""
+
+    def emit(self, record: logging.LogRecord) -> None:
+        """Report it as any other defect."""
+        if record.exc_info is not None:
+            _report_defect(record.exc_info[1])
+
+
 def _print_any_character() -> None:
     """A file name or a terminal with a narrow character set must not stop a message."""
     for stream in (sys.stdout, sys.stderr):
@@ -76,8 +87,7 @@ def _complain(message: str, status: int) -> int:
 
 def _closed_pipe() -> int:
     """Nobody reads standard output any more: end without a word, at the interpreter's end too."""
-    with suppress(OSError, ValueError):
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    silence_standard_output()
     return CLOSED_PIPE_STATUS
 
 
