@@ -125,12 +125,13 @@ class _Judge:
         self.main_height_m = self._main_height()
         self.stretch: Stretch | None = None
         self.before: Stretch | None = None
+        self.in_climb = False
 
     def deployment(self) -> Deployment:
         verdict = self._verdict()
         stretch = self.stretch
         opened = stretch is not None and stretch.opened_ms is not None
-        shown = opened and verdict in (None, Verdict.CONFIRMED, Verdict.TOO_FAST, Verdict.EARLY)
+        shown = opened and not self.in_climb and verdict in (None, Verdict.CONFIRMED, Verdict.TOO_FAST, Verdict.EARLY)
         fired_at = estimate_at(self.facts.track, self.fired_ms) if self.fired_ms is not None else None
         return Deployment(
             role=self.role,
@@ -178,6 +179,7 @@ class _Judge:
             return None
         speed = "" if at is None else f" while still climbing at {at.velocity_mps:.0f} m/s"
         self.reasons.append(f"The channel fired {(apogee.t_ms - fired) / 1000.0:.1f} s before apogee{speed}.")
+        self.in_climb = True
         self._choose(self._stretch_after(apogee.t_ms, self._main_due_ms()))
         return Verdict.EARLY
 
@@ -192,6 +194,8 @@ class _Judge:
         self._choose(held)
         rate = self._rate(held)
         if held is not None and held.opened_ms is not None and rate is not None and rate <= self.fastest:
+            if not held.is_steady:
+                return self._open_question("It had only just taken hold when the record ends.")
             if self._known_not_fired(held.opened_ms):
                 self.reasons.append(f"The descent was held at {rate:.1f} m/s although the channel had not fired.")
                 return Verdict.EARLY
@@ -242,6 +246,8 @@ class _Judge:
             index = facts.stretches.index(slow)
             self.before = facts.stretches[index - 1] if index > 0 else None
             self.stretch = slow
+            if not slow.is_steady:
+                return self._open_question("It had only just taken hold when the record ends.")
             return self._main_held(slow)
         if due_ms is None:
             if self.by_motor:

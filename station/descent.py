@@ -18,6 +18,8 @@ from station.atmosphere import G0_MPS2
 from station.estimator import VerticalFilter
 
 EARLY_SPEED_MPS = 20.0
+STEADY_S = 0.5
+PROVISIONAL_LEAST_M = 40.0
 DENSITY_SCALE_M = 10400.0  # e-folding height of density in the lower standard atmosphere
 
 
@@ -32,6 +34,8 @@ class DescentLimits:
     slowest_judged_mps: float = 5.0
     # A further parachute: the carrying speed drops to this part of what it was.
     step_fraction: float = 0.62
+    # ... or to this part of what the first moment of the last opening promised.
+    early_step_fraction: float = 0.4
     # A parachute that lets go: the fall speeds up to this multiple.
     loss_fraction: float = 1.6
     settle_s: float = 1.2
@@ -52,7 +56,8 @@ class Stretch:
     """A part of the descent with one drag area. Rates are + down at pad density; None while too short to tell.
 
     `opened_ms` is when this drag area took hold (None for the free fall after apogee), `opened_sigma_s` how sure;
-    `steady_s` is how long the rate was observed, `mean_rate_mps` the plain mean rate over that time.
+    `steady_s` is how long the rate was observed (before it is steady the rate is
+    provisional: what the drag at the opening makes it), `mean_rate_mps` the plain mean rate over that time.
     """
 
     start_ms: float
@@ -67,6 +72,11 @@ class Stretch:
     bottom_m: float
     called_ms: float
     mean_rate_mps: float | None
+
+    @property
+    def is_steady(self) -> bool:
+        """The rate was observed for long enough to be judged."""
+        return self.steady_s >= STEADY_S
 
 
 def pad_density_ratio(altitude_m: float) -> float:
@@ -97,12 +107,13 @@ class DescentTracker:
         speed = -state.v
         altitude = state.h
         scale = pad_density_ratio(altitude) ** 0.5
-        drag_g = (state.a + G0_MPS2) / G0_MPS2
-        carry = speed / max(drag_g, 0.01) ** 0.5 * scale if speed > 0.0 else 0.0
+        # What is not known well counts against a parachute: the least drag and the most speed that fit.
+        drag_g = (state.a + G0_MPS2 - state.paa**0.5) / G0_MPS2
+        carry = (speed + 0.5 * state.pvv**0.5) / max(drag_g, 0.01) ** 0.5 * scale if speed > 0.0 else 0.0
         if gap_s > self.limits.gap_s:
             self._held_since = self._loss_since = self._drag_since = None
             self._gap = (t_ms - 1000.0 * gap_s, t_ms)
-        self._grow(t_ms, altitude, speed, scale, gap_s)
+        self._grow(t_ms, altitude, state.v, scale, gap_s)
         if speed < self.limits.slowest_judged_mps and self._opened_ms is None:
             self._held_since = None
             return False
@@ -154,15 +165,23 @@ class DescentTracker:
             sigma,
             self._steady_s,
             self._bottom_m,
-            self._called_ms,
-            None if rate is None else self._steady_fall_m / self._steady_s,
+            self._called_ms if self._called_ms is not None else self._last_ms,
+            self._steady_fall_m / self._steady_s if rate is not None and self._steady_s > 0.0 else rate,
         )
 
     def all_stretches(self) -> list[Stretch]:
         """Every stretch so far, the present one last."""
         return [*self.stretches, self.current()]
 
-    def _begin(self, start_ms: float, opened_ms: float | None, sigma_s: float, altitude_m: float, speed: float) -> None:
+    def _begin(
+        self,
+        start_ms: float,
+        opened_ms: float | None,
+        sigma_s: float,
+        altitude_m: float,
+        speed: float,
+        carry_mps: float | None = None,
+    ) -> None:
         self._start_ms = start_ms
         self._opened_ms = opened_ms
         self._opened_sigma_s = sigma_s
@@ -171,24 +190,56 @@ class DescentTracker:
         self._steady_s = 0.0
         self._steady_sum = 0.0
         self._steady_fall_m = 0.0
+        self._steady_from_mps = 0.0
+        self._steady_to_mps = 0.0
+        self._carry_mps = carry_mps
         self._bottom_m = altitude_m
-        self._called_ms = self._last_ms
+        self._called_ms: float | None = self._last_ms if carry_mps is not None else None
 
-    def _grow(self, t_ms: float, altitude: float, speed: float, scale: float, gap_s: float) -> None:
+    def _grow(self, t_ms: float, altitude: float, velocity: float, scale: float, gap_s: float) -> None:
         self._bottom_m = altitude
         settled_ms = (self._opened_ms or self._start_ms) + 1000.0 * self.limits.settle_s
         if self._opened_ms is not None and t_ms > settled_ms and 0.0 < gap_s <= self.limits.gap_s:
+            was_steady = self._steady_s >= STEADY_S
+            if self._steady_s == 0.0:
+                self._steady_from_mps = velocity
+            self._steady_to_mps = velocity
             self._steady_s += gap_s
-            self._steady_sum += gap_s * speed * scale
-            self._steady_fall_m += gap_s * speed
+            self._steady_sum -= gap_s * velocity * scale
+            self._steady_fall_m -= gap_s * velocity
+            if not was_steady and self._steady_s >= STEADY_S:
+                self._rejoin()
+            if self._called_ms is None and self._rate()[0] is not None:
+                self._called_ms = t_ms
 
     def _rate(self) -> tuple[float | None, float]:
-        if self._steady_s < 0.5:
-            return None, 0.0
-        rate = self._steady_sum / self._steady_s
+        if self._steady_s < STEADY_S:
+            return self._carry_mps, 2.0
+        # While the fall still speeds up or slows down, its drag tells the speed that it is going to.
+        change_g = (self._steady_to_mps - self._steady_from_mps) / (G0_MPS2 * self._steady_s)
+        rate = self._steady_sum / self._steady_s / max(0.05, min(4.0, 1.0 + change_g)) ** 0.5
         if rate < self.limits.slowest_fall_mps or self._steady_fall_m < self.limits.least_steady_fall_m:
             return None, 0.0  # it lies still, or has hardly fallen yet
         return rate, max(0.1, 0.6 / self._steady_s)
+
+    def _rejoin(self) -> None:
+        """Drop a step that the steady rate does not bear out: the same parachute swung or met a gust."""
+        if not self.stretches:
+            return
+        last = self.stretches[-1]
+        rate, _ = self._rate()
+        if last.opened_ms is None or not last.is_steady or last.rate_mps is None or rate is None:
+            return
+        if not 0.78 < rate / last.rate_mps < 1.28:
+            return
+        self.stretches.pop()
+        self._start_ms, self._opened_ms, self._opened_sigma_s = last.start_ms, last.opened_ms, last.opened_sigma_s
+        self._opened_altitude_m, self._speed_at_opening = last.opened_altitude_m, last.speed_at_opening_mps
+        self._called_ms = last.called_ms
+        self._steady_from_mps = -last.rate_mps
+        self._steady_sum += last.rate_mps * last.steady_s
+        self._steady_fall_m += (last.mean_rate_mps or last.rate_mps) * last.steady_s
+        self._steady_s += last.steady_s
 
     def _watch_first(self, t_ms: float, altitude: float, speed: float, drag_g: float, carry: float) -> bool:
         limits = self.limits
@@ -205,7 +256,7 @@ class DescentTracker:
         # Drag grows with the square of the speed, so near apogee it is seen later than it began.
         lead_s = min(0.05 * at_speed, (since_ms - self._start_ms) / 1000.0) if at_speed < EARLY_SPEED_MPS else 0.0
         opened_ms, sigma_s = self._opening(since_ms, lead_s, 0.4)
-        self._begin(since_ms, opened_ms, sigma_s, at_m, at_speed)
+        self._begin(since_ms, opened_ms, sigma_s, at_m, at_speed, self._provisional(carry, altitude))
         return True
 
     def _watch_step(self, t_ms: float, altitude: float, speed: float, drag_g: float, carry: float) -> bool:
@@ -219,7 +270,8 @@ class DescentTracker:
                 self._drag_since = (t_ms, altitude, speed)
         elif carry > 0.85 * rate:
             self._drag_since = None
-        if carry < limits.step_fraction * rate and speed > 0.0:
+        fraction = limits.step_fraction if self._steady_s >= STEADY_S else limits.early_step_fraction
+        if carry < fraction * rate and speed > 0.0:
             if self._held_since is None:
                 self._held_since = self._drag_since or (t_ms, altitude, speed)
                 self._confirm_from = t_ms
@@ -228,7 +280,7 @@ class DescentTracker:
                 self._held_since = self._drag_since = None
                 self._close(since_ms)
                 opened_ms, sigma_s = self._opening(since_ms, 0.0, 0.15)
-                self._begin(since_ms, opened_ms, sigma_s, at_m, at_speed)
+                self._begin(since_ms, opened_ms, sigma_s, at_m, at_speed, self._provisional(carry, altitude))
                 return True
         else:
             self._held_since = None
@@ -243,6 +295,10 @@ class DescentTracker:
         else:
             self._loss_since = None
         return False
+
+    def _provisional(self, carry: float, altitude: float) -> float | None:
+        """The rate to go by until a steady one is known; near the ground it may be the landing itself."""
+        return carry if altitude > PROVISIONAL_LEAST_M and carry > self.limits.slowest_fall_mps else None
 
     def _opening(self, since_ms: float, lead_s: float, sigma_s: float) -> tuple[float, float]:
         """When a hold that was noticed at `since_ms` began; one that a gap hid lies anywhere in the gap."""

@@ -78,5 +78,8 @@ def fit_hold(
 
 
 def _change(velocity: Array, carry: Array) -> Array:
-    result: Array = -G0_MPS2 - G0_MPS2 * velocity * np.abs(velocity) / (carry * carry)
+    drag = -G0_MPS2 * velocity * np.abs(velocity) / (carry * carry)
+    # No more than would stop the fall within two steps, so that a long step under a large canopy stays stable.
+    limit = np.abs(velocity) / (2.0 * STEP_S)
+    result: Array = -G0_MPS2 + np.clip(drag, -limit, limit)
     return result

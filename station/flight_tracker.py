@@ -6,7 +6,7 @@ not equally predictable; the values are tuned on virtual flights.
 
 from station.ascent import ApogeeDetector, AscentLimits, BurnoutDetector
 from station.atmosphere import G0_MPS2, KELVIN_AT_ZERO_C
-from station.descent import DescentLimits, DescentTracker
+from station.descent import DescentLimits, DescentTracker, Stretch
 from station.estimator import VerticalFilter
 from station.flight_state import Basis, Estimate, Event, EventName, Phase
 from station.liftoff import Liftoff, LiftoffDetector, Sample
@@ -14,6 +14,7 @@ from station.pad import STANDARD_TEMPERATURE_C, PadReference
 from station.vertical_motion import VerticalMotion
 
 STILL_MPS = 2.0
+AT_TOUCHDOWN_MS = 400.0
 UNSEEN_START_S = 0.1
 FORCE_RECENT_MS = 500.0
 SETTLED_SPEED_FRACTION = 0.03
@@ -57,6 +58,16 @@ class FlightTracker:
             if event.name is name:
                 return event
         return None
+
+    def stretches(self) -> list[Stretch]:
+        """The descent's stretches; what looks like one after touchdown is only the rocket lying still."""
+        if self.descent is None:
+            return []
+        found = self.descent.all_stretches()
+        touchdown = self.event(EventName.TOUCHDOWN)
+        if touchdown is None:
+            return found
+        return [s for s in found if s is found[0] or s.start_ms < touchdown.t_ms - AT_TOUCHDOWN_MS]
 
     def take(
         self, t_ms: float, pressure_pa: float, temperature_c: float | None, axial_mps2: float | None
@@ -210,8 +221,8 @@ class FlightTracker:
         """Keep the highest speed.
 
         With an accelerometer the filter knows it at once. Pressure alone shows it late and wavering, so what counts
-        before is the speed less its standard deviation, and once the coast is known well its speed carried back to burnout
-        along the drag.
+        before is the speed less its standard deviation, and once the coast is known well its speed carried back to
+        burnout along the drag.
         """
         velocity = estimate.velocity_mps
         if self.last_force_ms is not None and estimate.t_ms - self.last_force_ms < FORCE_RECENT_MS:

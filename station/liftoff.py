@@ -30,6 +30,7 @@ class LiftoffLimits:
     boost_gain_mps: float = 6.5
     boost_least_mps2: float = 8.0
     boost_samples: int = 2
+    at_rest_mps2: float = 6.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,6 +79,8 @@ class LiftoffDetector:
     def _by_height(self, sample: Sample, noise_m: float, least_m: float) -> Liftoff | None:
         limits = self.limits
         far = max(limits.far_height_m + 10.0 * noise_m, least_m)
+        if self._force_says_rest():
+            return None
         recent = [s for s in self.ring if sample.t_ms - s.t_ms <= 1000.0 * limits.window_s]
         if len(recent) >= limits.least_samples:
             fit = _fit_start(recent, noise_m)
@@ -95,6 +98,12 @@ class LiftoffDetector:
             first_high_ms = next(s.t_ms for s in self.ring if s.altitude_m > far)
             return Liftoff(0.5 * (last_low_ms + first_high_ms), max(0.1, (first_high_ms - last_low_ms) / 3500.0))
         return None
+
+    def _force_says_rest(self) -> bool:
+        """An accelerometer that felt no push for the last half second: what moved was the pressure alone."""
+        newest_ms = self.ring[-1].t_ms
+        felt = [s.gained_mps2 for s in self.ring if s.gained_mps2 is not None and newest_ms - s.t_ms <= 700.0]
+        return len(felt) >= 3 and max(felt) < self.limits.boost_least_mps2 and min(felt) > -self.limits.at_rest_mps2
 
     def _by_force(self, noise_m: float) -> Liftoff | None:
         limits = self.limits

@@ -149,7 +149,7 @@ class Pipeline:
     def facts(self, *, over: bool, refined: RefinedFlight | None = None) -> Facts:
         """What the verdicts rest on; after landing with the refined events and stretches in place of the live ones."""
         tracker = self.tracker
-        stretches = tuple(tracker.descent.all_stretches()) if tracker.descent else ()
+        stretches = tuple(tracker.stretches())
         if refined is None:
             events = tuple(tracker.events)
         else:

@@ -20,11 +20,13 @@ from station.vertical_motion import TRUSTED_MACH
 
 APOGEE_HALF_WINDOW_S = 2.0
 SPIKE_S = 0.6
+STRETCH_S = 0.3
+EARLY_FIRING_S = 0.3
+EARLY_HALF_WINDOW_S = 1.0
 COAST_GUARD_S = 0.25
 HOLD_BEFORE_S = 3.0
 HOLD_AFTER_S = 4.0
 LEAST_FORCE_SHARE = 0.5
-AT_TOUCHDOWN_MS = 400.0
 THRUST_GONE_S = 0.25
 
 
@@ -41,7 +43,7 @@ class _Refiner:
         self.pipeline = pipeline
         tracker: FlightTracker = pipeline.tracker
         self.events = {event.name: event for event in tracker.events}
-        self.stretches = self._before_touchdown(tracker)
+        self.stretches = tracker.stretches()
         self.origin_ms = tracker.events[0].t_ms
         flown = tracker.flown
         self.t = np.array([(s.t_ms - self.origin_ms) / 1000.0 for s in flown])
@@ -59,16 +61,6 @@ class _Refiner:
             for c in pipeline.channels.reports(pipeline.unit)
             if c.fired_ms is not None
         ]
-
-    def _before_touchdown(self, tracker: FlightTracker) -> list[Stretch]:
-        """The descent's stretches; what looks like one after touchdown is only the rocket lying still."""
-        if tracker.descent is None:
-            return []
-        found = tracker.descent.all_stretches()
-        touchdown = self.events.get(EventName.TOUCHDOWN)
-        if touchdown is None:
-            return found
-        return [s for s in found if s is found[0] or s.start_ms < touchdown.t_ms - AT_TOUCHDOWN_MS]
 
     def refined(self) -> RefinedFlight:
         apogee = self.events.get(EventName.APOGEE)
@@ -142,9 +134,7 @@ class _Refiner:
         """
         known = np.isfinite(self.force) & (self.t > -0.2) & (self.t < crossing_s + 3.0) & (self.t <= t_curve[-1])
         t, force = self.t[known], self.force[known] + G0_MPS2
-        pull = np.interp(t, t_curve, states[:, 1]) ** 2 * np.exp(
-            -np.interp(t, t_curve, states[:, 0]) / DENSITY_SCALE_M
-        )
+        pull = np.interp(t, t_curve, states[:, 1]) ** 2 * np.exp(-np.interp(t, t_curve, states[:, 0]) / DENSITY_SCALE_M)
         after = (t > crossing_s + THRUST_GONE_S) & (t < crossing_s + THRUST_GONE_S + 1.0)
         if after.sum() < 3 or pull[after].min() <= 0.0:
             return crossing_s
@@ -200,9 +190,15 @@ class _Refiner:
     def _apogee(self, apogee_s: float) -> None:
         """Near the top drag is all but nothing: h = H - g (t - T)^2 / 2, from burnout's end to the drogue's pull."""
         holds = [(s.opened_ms - self.origin_ms) / 1000.0 for s in self.stretches if s.opened_ms is not None]
-        end_s = min([apogee_s + APOGEE_HALF_WINDOW_S, *(h for h in holds if h > apogee_s - 0.5)])
-        burnout = self.events.get(EventName.BURNOUT)
+        pulls = [f + STRETCH_S for f in self.fired_s if f > apogee_s - EARLY_FIRING_S]
+        end_s = min([apogee_s + APOGEE_HALF_WINDOW_S, *pulls, *(h for h in holds if h > apogee_s - 0.5)])
+        early = [f for f in self.fired_s if apogee_s - 8.0 < f <= apogee_s - EARLY_FIRING_S]
         start_s = apogee_s - APOGEE_HALF_WINDOW_S
+        if early:
+            # A drogue already out: no free fall, so only the bend next to the top counts, and its curvature is fitted.
+            start_s = max(early[-1] + STRETCH_S, apogee_s - EARLY_HALF_WINDOW_S)
+            end_s = min(end_s, apogee_s + EARLY_HALF_WINDOW_S)
+        burnout = self.events.get(EventName.BURNOUT)
         if burnout is not None:
             start_s = max(start_s, self._seconds(burnout) + COAST_GUARD_S)
         use = (self.t >= start_s) & (self.t <= max(end_s, apogee_s))
@@ -210,6 +206,9 @@ class _Refiner:
             use &= (self.t < fired) | (self.t > fired + SPIKE_S)
         t, h, sigma = self.t[use] - apogee_s, self.h[use], self.sigma[use]
         if len(t) < 6:
+            return
+        if early:
+            self._apogee_of_bend(apogee_s, t, h, sigma)
             return
         bend = h + 0.5 * G0_MPS2 * t * t
         basis = np.stack([np.ones_like(t), G0_MPS2 * t], axis=1)
@@ -234,6 +233,21 @@ class _Refiner:
             altitude_m=peak,
         )
 
+    def _apogee_of_bend(self, apogee_s: float, t: Array, h: Array, sigma: Array) -> None:
+        if t[-1] - t[0] < 0.5:
+            return
+        (curve, slope, top), covariance = np.polyfit(t, h, 2, w=1.0 / sigma, cov="unscaled")
+        late = -slope / (2.0 * curve) if curve < -0.5 else 9.0
+        if abs(late) > 1.0:
+            return
+        sigma_s = float(covariance[1, 1]) ** 0.5 / abs(2.0 * curve)
+        self._move(
+            EventName.APOGEE,
+            apogee_s + float(late),
+            max(0.02, sigma_s),
+            altitude_m=float(top - slope**2 / (4.0 * curve)),
+        )
+
     def _stretch(self, index: int) -> Stretch:
         stretch = self.stretches[index]
         if stretch.opened_ms is None or stretch.rate_mps is None:
@@ -255,6 +269,15 @@ class _Refiner:
         if stretch.opened_sigma_s > 0.6:
             return stretch  # a gap hid it: the curve says no more
         return self._hold(index, stretch, opened_s, end_s)
+
+    def _fall_at(self, t_s: float) -> tuple[float, float]:
+        """Velocity (m/s) and the speed (m/s) that the drag then would carry, by the live estimate."""
+        track = self.pipeline.tracker.track
+        times, speeds = self._live_speeds()
+        velocity = float(np.interp(t_s, times, speeds))
+        acceleration = float(np.interp(t_s, times, np.array([e.acceleration_mps2 for e in track])))
+        drag_g = min(2.0, max(0.02, 1.0 + acceleration / G0_MPS2))
+        return velocity, max(1.0, abs(velocity)) / drag_g**0.5
 
     def _mean_rate(self, start_s: float, end_s: float) -> float | None:
         use = (self.t >= start_s) & (self.t <= end_s)
@@ -280,13 +303,14 @@ class _Refiner:
         if len(t) < 8 or stretch.rate_mps is None:
             return stretch
         scale = pad_density_ratio(stretch.opened_altitude_m) ** -0.5
-        if first:
+        if first and start_s == apogee_s:
             v0 = G0_MPS2 * (apogee_s - float(t[0]))
             carry_before = None
         else:
-            assert before is not None
-            carry_before = None if before.rate_mps is None else before.rate_mps * scale
-            v0 = -(carry_before or 0.0)
+            v0, carry_before = self._fall_at(float(t[0]))
+            if before is not None and before.is_steady and before.rate_mps is not None:
+                carry_before = before.rate_mps * scale
+                v0 = -carry_before
         fired = [f for f in self.fired_s if -0.5 < opened_s - f < 3.0]
         prior = (fired[-1] + 0.45, 0.35) if fired else None
         fit = fit_hold(

@@ -34,10 +34,10 @@ FORCE_NOISE_MPS2 = 0.6
 GATE_SIGMAS = 5.0
 GATE_LEAST_M = 2.5
 SOFT_GATE_SIGMAS = 3.0
-REFUSED_LONGEST_MS = 450.0
-# A charge raises the pressure in the bay at once and it decays: a rocket cannot jump downwards.
-SPIKE_LONGEST_MS = 1000.0
-SPIKE_WARY_MS = 700.0
+SPIKE_OVER_SIGMAS = 1.0
+SPIKE_LONGEST_MS = 1100.0
+SPIKE_GROWS_MS = 60.0
+SPIKE_GROWTH = 1.25
 LOOSE_SPEED_MPS = 120.0
 LOOSE_ACCELERATION_MPS2 = 40.0
 DRAG_COURSE_LEAST_MPS = 6.0
@@ -62,7 +62,7 @@ class VerticalMotion:
 
     __slots__ = (
         "_bias",
-        "_refused_since_ms",
+        "_spike_m",
         "_spike_ms",
         "_stepped_ms",
         "_untrusted_until_ms",
@@ -90,7 +90,7 @@ class VerticalMotion:
         self.refused = 0
         self.steps = 0
         self._bias = 0.0
-        self._refused_since_ms: float | None = None
+        self._spike_m = 0.0
         self._spike_ms = -1e12
         self._stepped_ms = -1e12
         self._untrusted_until_ms = -1e12
@@ -156,41 +156,56 @@ class VerticalMotion:
         return max(-limit, min(limit, jerk))
 
     def _take_altitude(self, t_ms: float, dt: float, altitude_m: float, variance: float, phase: Phase) -> None:
+        """Update, unless the innovation says that something other than motion moved the pressure.
+
+        A firing charge moves the pressure in the bay at once and it decays; a rocket's height cannot jump. So a
+        sudden innovation is refused until the reading has come back to the predicted course. One that grows is motion
+        after all, and one that stays is a filter that was wrong.
+        """
         state = self.state
         self.accepted = True
         innovation = altitude_m - state.h
         sigma = (state.phh + variance) ** 0.5
         size = innovation if innovation >= 0.0 else -innovation
-        if size > GATE_SIGMAS * sigma and size > GATE_LEAST_M:
-            self.refused += 1
-            if self._refused_since_ms is None:
-                self._refused_since_ms = t_ms
-                self._bias = 0.0
-            longest = REFUSED_LONGEST_MS
-            if innovation < 0.0 and phase is not Phase.WAITING:
-                self._spike_ms = t_ms
-                longest = SPIKE_LONGEST_MS
-            if t_ms - self._refused_since_ms < longest:
-                self.accepted = False
+        if self._spike_m != 0.0:
+            self._during_spike(t_ms, innovation, size, variance, phase)
+            if not self.accepted:
                 return
-            # So long is no spike: the filter was wrong, not the sensor.
-            state.loosen(size * size, min(2.0 * size, LOOSE_SPEED_MPS) ** 2, LOOSE_ACCELERATION_MPS2**2)
+        elif size > GATE_SIGMAS * sigma and size > GATE_LEAST_M:
+            self._spike_m = innovation
+            self._spike_ms = t_ms
+            self._bias = 0.0
+            self.refused += 1
+            self.accepted = False
+            return
         else:
-            self._refused_since_ms = None
-            if innovation < 0.0 and t_ms - self._spike_ms < SPIKE_WARY_MS:
-                variance += 4.0 * innovation * innovation
-            elif size > SOFT_GATE_SIGMAS * sigma:
+            if size > SOFT_GATE_SIGMAS * sigma:
                 variance *= (size / (SOFT_GATE_SIGMAS * sigma)) ** 2
             self._watch_step(t_ms, dt, innovation / sigma, phase)
         state.update_altitude(altitude_m, variance)
+
+    def _during_spike(self, t_ms: float, innovation: float, size: float, variance: float, phase: Phase) -> None:
+        spike = self._spike_m
+        since_ms = t_ms - self._spike_ms
+        back = innovation if spike > 0.0 else -innovation
+        if back < SPIKE_OVER_SIGMAS * variance**0.5:
+            # Back on course, or past it: what went on meanwhile was not seen.
+            self._spike_m = 0.0
+            self.state.allow_step(STEP_SIGMA_MPS2[phase], 0.0005 * since_ms)
+        elif since_ms > SPIKE_LONGEST_MS or (since_ms > SPIKE_GROWS_MS and size > SPIKE_GROWTH * abs(spike)):
+            self._spike_m = 0.0
+            self.state.loosen(size * size, min(2.0 * size, LOOSE_SPEED_MPS) ** 2, LOOSE_ACCELERATION_MPS2**2)
+        else:
+            self.refused += 1
+            self.accepted = False
+            if since_ms <= SPIKE_GROWS_MS and back > abs(spike):
+                self._spike_m = innovation  # its peak fell between two samples
 
     def _watch_step(self, t_ms: float, dt: float, normalised: float, phase: Phase) -> None:
         weight = dt / (FADE_S + dt)
         bias = self._bias = self._bias + weight * (max(-4.0, min(4.0, normalised)) - self._bias)
         # The fading mean of white unit innovations has variance weight / (2 - weight).
         if bias * bias * (2.0 - weight) > STEP_SCORE * STEP_SCORE * weight and t_ms - self._stepped_ms > STEP_REST_MS:
-            if bias < 0.0 and t_ms - self._spike_ms < SPIKE_WARY_MS:
-                return
             if bias > 0.0 and phase is Phase.THRUST:
                 return  # thrust ends at once; it does not grow at once a second time
             self.steps += 1

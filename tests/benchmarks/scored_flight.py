@@ -117,8 +117,9 @@ def _live(result: Score, flight: VirtualFlight, pipeline: Pipeline) -> None:
         result.errors["live apogee altitude"] = 100.0 * (apogee.altitude_m / truth.apogee_m - 1.0)
     called(EventName.TOUCHDOWN, truth.touchdown_t_s, "touchdown")
     for name, parachute in ((EventName.DROGUE, truth.drogue), (EventName.MAIN, truth.main)):
-        if parachute.took_hold_t_s is not None and name in events:
-            called(name, parachute.took_hold_t_s, str(name))
+        role = Role.DROGUE if name is EventName.DROGUE else Role.MAIN
+        if parachute.full_t_s is not None and _as_planned(flight, role):
+            called(name, parachute.full_t_s, str(name))
 
 
 def _after(result: Score, flight: VirtualFlight, report: CheckReport) -> None:
@@ -146,8 +147,10 @@ def _after(result: Score, flight: VirtualFlight, report: CheckReport) -> None:
         allowed = 0.001 * truth.apogee_m + 0.3
         result.errors["apogee altitude"] = (height - truth.apogee_m) / allowed
     time_error(EventName.TOUCHDOWN, truth.touchdown_t_s, "touchdown")
-    _hold(result, flight, events.get(EventName.DROGUE), truth.drogue, "drogue")
-    _hold(result, flight, events.get(EventName.MAIN), truth.main, "main")
+    if _as_planned(flight, Role.DROGUE):
+        _hold(result, flight, events.get(EventName.DROGUE), truth.drogue, "drogue")
+    if _as_planned(flight, Role.MAIN):
+        _hold(result, flight, events.get(EventName.MAIN), truth.main, "main")
     for role, parachute in (("drogue", truth.drogue), ("main", truth.main)):
         deployment = next((d for d in report.deployments if d.role.value == role), None)
         if deployment is None or parachute.rate_mps is None or deployment.rate_after_mps is None:
@@ -161,14 +164,12 @@ def _after(result: Score, flight: VirtualFlight, report: CheckReport) -> None:
 
 
 def _hold(result: Score, flight: VirtualFlight, event: Event | None, truth: ParachuteTruth, row: str) -> None:
-    if event is None or truth.took_hold_t_s is None or not truth.opened:
+    if event is None or truth.full_t_s is None or not truth.opened:
         return
-    if _covered(flight, truth.took_hold_t_s - 1.0, truth.took_hold_t_s + 2.0):
-        error = (event.t_ms - flight.truth.t_ms_of(truth.took_hold_t_s)) / 1000.0
+    if _covered(flight, truth.full_t_s - 1.0, truth.full_t_s + 2.0):
+        error = (event.t_ms - flight.truth.t_ms_of(truth.full_t_s)) / 1000.0
         result.errors[row] = error
         result.sigmas[row] = (error, event.sigma_s)
-        if truth.full_t_s is not None:
-            result.errors[f"{row} full"] = (event.t_ms - flight.truth.t_ms_of(truth.full_t_s)) / 1000.0
 
 
 def _verdicts(result: Score, flight: VirtualFlight, report: CheckReport) -> None:
@@ -206,6 +207,8 @@ def _as_planned(flight: VirtualFlight, role: Role) -> bool:
     """The parachute came out at its place and filled, so that `confirmed` is what should be said."""
     faults = flight.setup.faults
     truth = flight.truth
+    if role is Role.DROGUE and (faults.both_at_once or faults.main.value == "with drogue"):
+        return False  # the main hides it
     if role is Role.DROGUE:
         parachute, outcome = truth.drogue, faults.drogue
     else:
