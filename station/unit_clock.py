@@ -11,6 +11,7 @@ RESTART_BACKSTEP_MS = 1000
 # between would have been longer than this, or longer than it was: then the altimeter restarted before the wrap.
 LONGEST_WRAP_GAP_MS = 3_600_000
 WRAP_GAP_SHARE = 0.25
+WRAP_LINES_SHARE = 0.05
 WRAP_GAP_MARGIN_MS = 1500.0
 WRAP_MARGIN_LINES = 5
 # How many of the newest lines are told apart as heard or lost, so that a late one counts once.
@@ -138,7 +139,7 @@ class UnitClock:
                 return False
         lines = gap_ms / self._step_ms
         off = (seq - self._seq - round(lines)) % SEQ_MODULUS
-        return min(off, SEQ_MODULUS - off) <= WRAP_GAP_SHARE * lines + WRAP_MARGIN_LINES
+        return min(off, SEQ_MODULUS - off) <= WRAP_LINES_SHARE * lines + WRAP_MARGIN_LINES
 
     def _is_far(self, seq: int) -> bool:
         step = (seq - self._seq) % SEQ_MODULUS
