@@ -34,7 +34,7 @@ def make_app(*, served_on: str, playback: bool, marks: bool) -> Dash:
         "station_page",
         assets_folder=str(ASSETS),
         title="Rocket ground station",
-        update_title=None,
+        update_title="",
         index_string=INDEX,
         serve_locally=True,
         enable_mcp=False,

@@ -40,7 +40,7 @@ def flight_figure() -> Figure:
         "showlegend": False,
         "hovermode": "x",
         "dragmode": "zoom",
-        "margin": {"l": 64, "r": 10, "t": 58, "b": 34},
+        "margin": {"l": 58, "r": 10, "t": 64, "b": 28},
         "paper_bgcolor": "rgba(0,0,0,0)",
         "plot_bgcolor": "rgba(0,0,0,0)",
         "xaxis": {"anchor": "y3", "range": [-5, 30], "zeroline": False, "ticksuffix": " s", "nticks": 9},
@@ -53,7 +53,6 @@ def flight_figure() -> Figure:
             "range": [0, 1],
             "zeroline": True,
             "nticks": 6 if panel.quantity == "altitude" else 4,
-            "title": {"text": panel.title, "standoff": 4},
         }
         data += _traces(panel)
     data.append(

@@ -24,15 +24,23 @@ def page_layout(*, operator: bool, playback: bool, marks: bool) -> Any:
     return html.Div(
         [
             _bar(marks=operator and marks and not playback),
-            html.Section(id="alerts", className="alerts", hidden=True, **{"aria-label": "Alerts"}),
+            html.Section(id="alerts", className="alerts", hidden=True, **_aria(label="Alerts")),
             html.Div(id="announce-alert", className="only-heard", role="alert"),
             html.Main([_now(), _curve(), _parachutes(), _story(), _link()], className="panels"),
-            html.Footer(id="replay", className="replay", hidden=True, **{"aria-label": "Replay"}),
+            html.Footer(id="replay", className="replay", hidden=True, **_aria(label="Replay")),
         ],
         id="page",
         className="page",
-        **{"data-operator": "yes" if operator else "no", "data-playback": "yes" if playback else "no"},
+        **_data(operator="yes" if operator else "no", playback="yes" if playback else "no"),
     )
+
+
+def _aria(**attributes: str) -> Any:
+    return {f"aria-{name}": value for name, value in attributes.items()}
+
+
+def _data(**attributes: str) -> Any:
+    return {f"data-{name}": value for name, value in attributes.items()}
 
 
 def _bar(*, marks: bool) -> Any:
@@ -51,7 +59,7 @@ def _bar(*, marks: bool) -> Any:
             html.H1("Ground station", id="unit-name"),
             html.P("", id="source-line", className="source"),
             html.P("", id="recording-line", className="source"),
-            html.Div(buttons, className="buttons", role="group", **{"aria-label": "Settings"}),
+            html.Div(buttons, className="buttons", role="group", **_aria(label="Settings")),
         ],
         className="bar",
     )
@@ -67,7 +75,7 @@ def _now() -> Any:
             html.Div(
                 [
                     html.H2("Connecting", id="phase", className="phase"),
-                    html.P("T−", id="clock", className="clock", **{"aria-label": "Flight clock"}),
+                    html.P("T−", id="clock", className="clock", **_aria(label="Flight clock")),
                 ],
                 className="phase-line",
             ),
@@ -76,7 +84,7 @@ def _now() -> Any:
         ],
         id="now",
         className="panel now",
-        **{"aria-label": "Now"},
+        **_aria(label="Now"),
     )
 
 
@@ -122,14 +130,14 @@ def _figure(name: str, label: str, *, big: bool = False) -> Any:
         ],
         className="figure big" if big else "figure",
         role="group",
-        **{"aria-labelledby": f"{name}-label"},
+        **_aria(labelledby=f"{name}-label"),
     )
 
 
 def _before() -> Any:
     return html.Div(
         [
-            html.Ul([], id="readiness", className="readiness", **{"aria-label": "What is known before the flight"}),
+            html.Ul([], id="readiness", className="readiness", **_aria(label="What is known before the flight")),
             html.P(NOBODY_BUT_THE_RSO, className="caution"),
         ],
         id="face-before",
@@ -142,7 +150,7 @@ def _after() -> Any:
     return html.Div(
         [
             html.P("", id="answer", className="answer", role="status"),
-            html.Ul([], id="answer-reasons", className="reasons", **{"aria-label": "Why"}),
+            html.Ul([], id="answer-reasons", className="reasons", **_aria(label="Why")),
             html.P(APPROACH, className="caution"),
             html.P("", id="flight-summary", className="summary"),
         ],
@@ -169,11 +177,12 @@ def _curve() -> Any:
                 },
                 className="curve",
             ),
-            html.Div([], id="marks", className="marks", **{"aria-hidden": "true"}),
+            html.Div([], id="marks", className="marks", **_aria(hidden="true")),
+            html.P(html.Span("The curve begins at liftoff"), className="curve-note"),
             html.Button("Follow the flight", id="follow-button", type="button", className="follow", hidden=True),
         ],
         className="panel curve-panel",
-        **{"aria-label": "Curve"},
+        **_aria(label="Curve"),
     )
 
 
@@ -184,7 +193,7 @@ def _parachutes() -> Any:
             html.Div(html.P("Not known yet.", className="quiet"), id="parachutes", className="parachutes"),
         ],
         className="panel parachutes-panel",
-        **{"aria-label": "Parachutes"},
+        **_aria(label="Parachutes"),
     )
 
 
@@ -193,10 +202,10 @@ def _link() -> Any:
         [
             html.H2("Link"),
             html.Dl([], id="link-facts", className="facts"),
-            html.Div(id="link-strip", className="strip", role="img", **{"aria-label": "The last minute of the link"}),
+            html.Div(id="link-strip", className="strip", role="img", **_aria(label="The last minute of the link")),
         ],
         className="panel link-panel",
-        **{"aria-label": "Link"},
+        **_aria(label="Link"),
     )
 
 
@@ -204,8 +213,8 @@ def _story() -> Any:
     return html.Section(
         [
             html.H2("Story"),
-            html.Ol([], id="story", className="story", role="log", tabIndex="0", **{"aria-label": "Events"}),
+            html.Ol([], id="story", className="story", role="log", tabIndex="0", **_aria(label="Events")),
         ],
         className="panel story-panel",
-        **{"aria-label": "Story"},
+        **_aria(label="Story"),
     )

@@ -7,12 +7,15 @@ import math
 from collections.abc import Callable, Iterator
 from typing import Any
 
-from flask import Flask, Response, jsonify, request
+from flask import Flask, Response, jsonify, request, send_from_directory
 
 from dashboard.access import is_operator, is_same_origin, may_look
+from dashboard.app import ASSETS
 from dashboard.playback import SPEEDS, Playback
 from dashboard.publisher import Publisher
+from dashboard.qr_code import qr_modules
 from dashboard.serving import Outlet
+from dashboard.sharing import shared_addresses
 
 LONGEST_MARK = 120
 
@@ -76,6 +79,20 @@ def add_routes(
         response.call_on_close(publisher.leave)
         response.headers["Cache-Control"] = "no-store"
         return response
+
+    @server.get("/api/share")
+    def _share() -> Response:
+        addresses = shared_addresses(served_on, int(request.environ["SERVER_PORT"]))
+        rows = qr_modules(addresses[0]) if addresses else ()
+        return jsonify({"addresses": addresses, "qr": ["".join("01"[dark] for dark in row) for row in rows]})
+
+    @server.get("/watch")
+    def _watch() -> Response:
+        return send_from_directory(ASSETS, "watch.html")
+
+    @server.get("/overlay")
+    def _overlay() -> Response:
+        return send_from_directory(ASSETS, "overlay.html")
 
     @server.post("/api/mark")
     def _mark() -> Response:

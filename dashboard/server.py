@@ -9,6 +9,7 @@ from dashboard.playback import Playback
 from dashboard.publisher import Publisher
 from dashboard.routes import add_routes
 from dashboard.serving import MOST_VIEWERS, PageListener
+from dashboard.sharing import shared_addresses
 from station.session import FlightSession
 
 
@@ -53,6 +54,10 @@ class PageServer:
         listener.start()
         self._publisher, self._listener = publisher, listener
         return f"http://{_for_browser(listener.host)}:{listener.port}/"
+
+    def share_addresses(self) -> list[str]:
+        """Addresses for spectators on the same network; empty if not started or only this machine can reach it."""
+        return [] if self._listener is None else shared_addresses(self._host, self._listener.port)
 
     def stop(self) -> None:
         """End every viewer's stream and give the address back. Does nothing if not started."""

@@ -22,15 +22,25 @@ window.station = window.station || {};
         text: "This page is cut off from the station: what it shows is old. Look at the laptop that runs the station.",
       });
     } else if (age !== null && age > SILENT_MS && !ended(state)) {
-      found.unshift({
-        code: "link_silent",
-        text: "The altimeter is not heard: what the page shows is old. Keep eyes on the rocket; turn the antenna to it.",
-      });
+      found.unshift(silence(state));
     }
     if (state.recording.error && !state.playback) {
       found.push({ code: "not_recording", text: `The flight is not being recorded: ${state.recording.error}` });
     }
     return found;
+  };
+
+  const silence = (state) => {
+    if (state.phase === "waiting") {
+      return { code: "link_silent", text: "The altimeter is not heard: is it switched on, and the antenna connected?" };
+    }
+    if (state.phase === "down") {
+      return { code: "link_ended", text: "The altimeter is no longer heard: this is the last that it said." };
+    }
+    return {
+      code: "link_silent",
+      text: "The altimeter is not heard: what the page shows is old. Keep eyes on the rocket; turn the antenna to it.",
+    };
   };
 
   /* A replay at its end, or one that is held, is no lost link. */

@@ -11,7 +11,7 @@ window.station = window.station || {};
   const SPANS_S = [30, 60, 90, 120, 180, 240, 300, 420, 600, 900, 1200, 1800, 2700, 3600, 7200, 14400, 28800];
   const BEFORE_S = 5;
   const QUANTITIES = [
-    { name: "altitude", axis: "yaxis", column: 1, sigma: 4, kind: "height", least: [-10, 60] },
+    { name: "altitude", axis: "yaxis", column: 1, sigma: 4, kind: "height", least: [-2, 60] },
     { name: "velocity", axis: "yaxis2", column: 2, sigma: 5, kind: "speed", least: [-10, 20] },
     { name: "acceleration", axis: "yaxis3", column: 3, sigma: 6, kind: "acceleration", least: [-20, 20] },
   ];
@@ -24,17 +24,17 @@ window.station = window.station || {};
   let dirty = true;
   let following = true;
   let shown = {}; // the axis ranges now drawn
-  let forms = null; // units and theme now drawn
+  let forms = null; // theme and width now drawn
   const draws = { count: 0 };
 
   const traceIndex = (meta) => gd.data.findIndex((trace) => trace.meta === meta);
 
-  /* The smallest pair of round numbers around low..high: 1, 2, 2.5 or 5 times a power of ten, in up to six steps. */
+  /* Round numbers around low..high, in steps of 1, 2, 2.5 or 5 times a power of ten; the low end may lie at half a step. */
   const roundRange = (low, high) => {
     const rough = Math.max(high - low, 1e-9) / 5;
     const power = 10 ** Math.floor(Math.log10(rough));
     const step = [1, 2, 2.5, 5, 10].map((m) => m * power).find((s) => s >= rough);
-    return [Math.floor(low / step) * step, Math.ceil(high / step) * step];
+    return [Math.floor((4 * low) / step) * (step / 4), Math.ceil((2 * high) / step) * (step / 2)];
   };
 
   const flightRange = (columns, liftoff) => {
@@ -117,10 +117,9 @@ window.station = window.station || {};
     };
   };
 
-  /* Titles in the viewer's units and colours of the viewer's theme; only when either has changed. */
+  /* Colours of the viewer's theme; only when it has changed. */
   const formLayout = () => {
-    const system = station.units.system();
-    const key = `${system.name} ${station.settings.get("theme")} ${gd.clientWidth < 500}`;
+    const key = `${station.settings.get("theme")} ${gd.clientWidth < 500}`;
     if (key === forms) return {};
     forms = key;
     const colours = look();
@@ -132,8 +131,6 @@ window.station = window.station || {};
       layout[`${axis}.fixedrange`] = gd.clientWidth < 500; // a phone's finger scrolls the page
     }
     for (const q of QUANTITIES) {
-      const title = q.name.charAt(0).toUpperCase() + q.name.slice(1);
-      layout[`${q.axis}.title.text`] = `${q.name === "acceleration" ? "Accel." : title}, ${system[q.kind].unit}`;
       const line = gd.data[traceIndex(q.name)];
       const band = gd.data[traceIndex(`${q.name} band`)];
       line.line.color = colours[q.name];

@@ -6,6 +6,11 @@ window.station = window.station || {};
   const ROW_PX = 15;
   const ROWS = 4;
   const GAP_PX = 6;
+  const TITLES = [
+    ["yaxis", "height", "Altitude"],
+    ["yaxis2", "speed", "Velocity"],
+    ["yaxis3", "acceleration", "Acceleration"],
+  ];
 
   let placedKey = "";
 
@@ -31,6 +36,13 @@ window.station = window.station || {};
     return made;
   };
 
+  /* Plots' names inside them, at the upper right, where flights leave room. */
+  const titleOf = (gd, axis, text) => {
+    const { _size: size } = gd._fullLayout;
+    const top = size.t + size.h * (1 - gd._fullLayout[axis].domain[1]);
+    return element("plot-title", { right: `${size.r + 4}px`, top: `${top}px` }, text);
+  };
+
   station.marks = {
     rowsFor,
 
@@ -39,11 +51,12 @@ window.station = window.station || {};
       const state = station.stream.state;
       if (!box || !state) return;
       const { xaxis, _size: size, height } = gd._fullLayout;
+      const system = station.units.system();
       const events = state.events.filter((event) => event.t_s !== null);
-      const key = JSON.stringify([events.map((e) => [e.name, e.t_s]), xaxis.range, size.l, size.w, height]);
+      const key = JSON.stringify([events.map((e) => [e.name, e.t_s]), xaxis.range, size.l, size.w, height, system.name]);
       if (key === placedKey) return;
       placedKey = key;
-      box.replaceChildren();
+      box.replaceChildren(...TITLES.map(([axis, kind, title]) => titleOf(gd, axis, `${title}, ${system[kind].unit}`)));
       const seen = events
         .map((event) => ({ event, x: xaxis.l2p(event.t_s) }))
         .filter(({ x }) => x >= 0 && x <= size.w)

@@ -48,12 +48,15 @@ window.station = window.station || {};
     return item;
   };
 
+  /* In digits: a comma is half one. */
+  const widthOf = (text) => text.length - 0.5 * (text.split(",").length - 1);
+
   /* As many places as the greatest figure so far needs, so that the digits never change their size in flight. */
   const figure = (id, text, unit, greatest) => {
     say(id, text);
     say(`${id}-unit`, unit);
     const box = byId(id) && byId(id).closest(".figure");
-    const places = String(Math.max(text.length, greatest.length, 3));
+    const places = String(Math.max(widthOf(text), widthOf(greatest), 2));
     if (box && box.style.getPropertyValue("--places") !== places) box.style.setProperty("--places", places);
   };
 
@@ -149,7 +152,7 @@ window.station = window.station || {};
       facts.push([charge ? charge.kind : "unknown", `${station.words.name(d.role)} charge`, text]);
     }
     const zero = state.air.pad_pressure_pa !== null;
-    facts.push([zero ? "good" : "waiting", "Height of the pad", zero ? "learned" : "being learned"]);
+    facts.push([zero ? "good" : "waiting", "Height zero", zero ? "taken at the pad" : "being taken at the pad"]);
     facts.push(recordingFact(state));
     rebuild("readiness", JSON.stringify(facts), () => facts.map(([kind, what, text]) => fact(kind, what, text)));
   };

@@ -33,6 +33,11 @@ window.station = window.station || {};
       listeners.forEach((listener) => listener(name, value));
     },
 
+    /* A choice for this page alone, kept nowhere. */
+    fix(name, value) {
+      chosen[name] = value;
+    },
+
     /* Calls `listener(name, value)` after every choice. */
     onChange: (listener) => listeners.push(listener),
   };

@@ -16,6 +16,7 @@ window.station = window.station || {};
     station.link.refresh(state);
     if (station.alerts) station.alerts.refresh(state);
     if (station.replay) station.replay.refresh(state);
+    if (station.sketch) station.sketch.refresh(state);
   };
 
   const soon = () => {
