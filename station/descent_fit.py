@@ -47,7 +47,9 @@ def fit_hold(
     heights = np.empty((len(grid), CANDIDATES))
     for i, t in enumerate(grid):
         heights[i] = height
-        carry = np.where(t >= candidates, carry_after_mps, before)
+        # The step in which the change falls has both drags, each for its part: no candidate is rounded to the grid.
+        share = np.clip((t + STEP_S - candidates) / STEP_S, 0.0, 1.0)
+        carry = (share / carry_after_mps**2 + (1.0 - share) / before**2) ** -0.5
         change = _change(velocity, carry)
         middle = velocity + 0.5 * STEP_S * change
         velocity_next = velocity + STEP_S * _change(middle, carry)
