@@ -8,18 +8,17 @@ from collections.abc import Sequence
 from typing import Any
 
 from dashboard.playback import Playback
+from station.after_landing import flight_verdict
 from station.flight_state import (
     ChannelStatus,
     Deployment,
     Estimate,
     Event,
     Fix,
-    FlightVerdict,
     LinkStatus,
     Phase,
     Snapshot,
     Unit,
-    Verdict,
 )
 from station.session import SessionStatus
 
@@ -57,13 +56,13 @@ def state_json(
         },
         "events": [_event(event, liftoff) for event in snapshot.events],
         "deployments": [_deployment(deployment, liftoff) for deployment in snapshot.deployments],
-        "answer": answer(snapshot),
+        "answer": answer(snapshot, over=status.over),
         "alerts": [{"code": alert.code, "text": alert.text} for alert in snapshot.alerts],
         "unit": _unit(snapshot.unit),
         "channels": _channels(snapshot.channels),
         "fix": _fix(snapshot.fix),
         "link": _link(snapshot.link),
-        "source": {"name": status.source, "open": status.source_open, "note": status.source_note},
+        "source": {"name": status.source, "open": status.source_open, "note": status.source_note, "ended": status.over},
         "recording": {"file": status.recording_to, "error": status.recording_error},
         "marks": [
             {"at_us": at_us, "t_s": _since(t_ms, liftoff), "text": text}
@@ -86,17 +85,11 @@ def row_json(estimate: Estimate) -> list[float]:
     ]
 
 
-def answer(snapshot: Snapshot) -> str | None:
-    """The whole flight in a word once it is down, None before: confirmed only if every deployment is."""
-    if snapshot.phase is not Phase.DOWN:
+def answer(snapshot: Snapshot, *, over: bool) -> str | None:
+    """The whole flight in a word, once it is down or (having lifted off) no more will be heard; None before."""
+    if snapshot.liftoff_t_ms is None or not (over or snapshot.phase is Phase.DOWN):
         return None
-    verdicts = [deployment.verdict for deployment in snapshot.deployments]
-    open_verdicts = (None, Verdict.NOT_OBSERVED)
-    if any(verdict not in (*open_verdicts, Verdict.CONFIRMED) for verdict in verdicts):
-        return FlightVerdict.ATTENTION.value
-    if not verdicts or any(verdict in open_verdicts for verdict in verdicts):
-        return FlightVerdict.NOT_OBSERVED.value
-    return FlightVerdict.BOTH_CONFIRMED.value
+    return flight_verdict(snapshot.deployments).value
 
 
 def _rounded(value: float | None, digits: int) -> float | None:

@@ -15,7 +15,10 @@ from station.pipeline import Pipeline
 
 @dataclass(frozen=True, slots=True)
 class SessionStatus:
-    """What the session knows beside the flight: source, recorder, marks. Times in microseconds."""
+    """What the session knows beside the flight: source, recorder, marks. Times in microseconds.
+
+    `over`: no more lines will come.
+    """
 
     source: str
     source_open: bool
@@ -24,6 +27,7 @@ class SessionStatus:
     recording_error: str | None
     now_us: int
     marks: tuple[tuple[int, str], ...]
+    over: bool = False
 
 
 class FlightSession:
@@ -100,6 +104,7 @@ class FlightSession:
                 self._recording_error,
                 self._now_us(),
                 tuple(self._marks),
+                self._over,
             )
             snapshot = self._pipeline.snapshot(over=True) if self._over else self._pipeline.snapshot()
             return self._version, snapshot, status

@@ -84,8 +84,8 @@ window.station = window.station || {};
     say("heard", heard(age, silent));
     show("heard", stale);
     show("face-before", state.phase === "waiting");
-    show("face-flight", ["thrust", "coast", "descent"].includes(state.phase));
-    show("face-after", state.phase === "down");
+    show("face-flight", state.phase !== "waiting" && state.answer === null);
+    show("face-after", state.answer !== null);
     document.body.dataset.phase = state.phase;
   };
 

@@ -5,7 +5,7 @@ window.station = window.station || {};
   "use strict";
   const SPEEDS = [0.25, 0.5, 1, 2, 4, 8, 16];
   const STEP_US = 5e6;
-  const SEEK_EVERY_MS = 150; // while the bar is being dragged
+  const SEEK_EVERY_MS = 300; // while the bar is being dragged
 
   let parts = null;
   let dragging = false;
@@ -111,6 +111,9 @@ window.station = window.station || {};
       const { playback } = state;
       const label = playback.playing ? "Pause" : "Play";
       if (parts.play.textContent !== label) parts.play.textContent = label;
+      if (![...parts.speed.options].some((option) => Number(option.value) === playback.speed)) {
+        parts.speed.append(new Option(`${playback.speed}×`, playback.speed));
+      }
       if (document.activeElement !== parts.speed) parts.speed.value = String(playback.speed);
       parts.position.max = playback.duration_us;
       if (!dragging && seekTimer === null) parts.position.value = playback.position_us;

@@ -7,6 +7,7 @@ window.station = window.station || {};
   let told = new Set(); // events already called, or there before we listened
   let step = null; // the height step last passed
   const calls = [];
+  const FRESH_MS = 3000; // what was found longer ago (a replay being wound on) is not called
 
   const speech = () => window.speechSynthesis || null;
 
@@ -54,6 +55,11 @@ window.station = window.station || {};
     }
   };
 
+  const isFresh = (state, event) => {
+    const pace = state.playback ? Math.max(1, state.playback.speed) : 1;
+    return !state.estimate || state.estimate.t_ms - event.called_t_ms < FRESH_MS * pace;
+  };
+
   const heights = (state) => {
     const e = state.estimate;
     if (!e || !["thrust", "coast", "descent"].includes(state.phase)) {
@@ -86,7 +92,7 @@ window.station = window.station || {};
         if (!told.has(event.name)) {
           told.add(event.name);
           const text = ofEvent(event);
-          if (text) say(text, true);
+          if (text && isFresh(state, event)) say(text, true);
         }
       }
       heights(state);

@@ -53,6 +53,7 @@ window.station = window.station || {};
     CHARGES,
 
     phase(state) {
+      if (state.source.ended && !["waiting", "down"].includes(state.phase)) return "The record ends here";
       if (state.phase === "descent" && heldBy(state, "main")) return "Under the main";
       if (state.phase === "descent" && heldBy(state, "drogue")) return "Under the drogue";
       return PHASES[state.phase] || state.phase;
