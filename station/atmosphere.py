@@ -27,7 +27,7 @@ _INVERSE_EXPONENT: float = 1.0 / _EXPONENT
 _SCALE_M = SEA_LEVEL_TEMPERATURE_K / LAPSE_K_PER_M
 _STRATOSPHERE_SCALE_M = GAS_CONSTANT_AIR * TROPOPAUSE_TEMPERATURE_K / G0_MPS2
 _INVERSE_SEA_LEVEL = 1.0 / SEA_LEVEL_PRESSURE_PA
-TROPOPAUSE_PRESSURE_PA = (
+TROPOPAUSE_PRESSURE_PA: float = (
     SEA_LEVEL_PRESSURE_PA * (TROPOPAUSE_TEMPERATURE_K / SEA_LEVEL_TEMPERATURE_K) ** _INVERSE_EXPONENT
 )
 
@@ -35,14 +35,16 @@ TROPOPAUSE_PRESSURE_PA = (
 def isa_altitude_m(pressure_pa: float) -> float:
     """Geopotential altitude (m above the standard sea level) of a static pressure (Pa, > 0)."""
     if pressure_pa >= TROPOPAUSE_PRESSURE_PA:
-        return _SCALE_M * (1.0 - pow(pressure_pa * _INVERSE_SEA_LEVEL, _EXPONENT))
+        share: float = pow(pressure_pa * _INVERSE_SEA_LEVEL, _EXPONENT)
+        return _SCALE_M * (1.0 - share)
     return TROPOPAUSE_M - _STRATOSPHERE_SCALE_M * log(pressure_pa / TROPOPAUSE_PRESSURE_PA)
 
 
 def isa_pressure_pa(altitude_m: float) -> float:
     """Static pressure (Pa) at a geopotential altitude (m above the standard sea level), to 20 km."""
     if altitude_m <= TROPOPAUSE_M:
-        return SEA_LEVEL_PRESSURE_PA * (1.0 - altitude_m / _SCALE_M) ** _INVERSE_EXPONENT
+        share: float = pow(1.0 - altitude_m / _SCALE_M, _INVERSE_EXPONENT)
+        return SEA_LEVEL_PRESSURE_PA * share
     return TROPOPAUSE_PRESSURE_PA * exp(-(altitude_m - TROPOPAUSE_M) / _STRATOSPHERE_SCALE_M)
 
 
