@@ -1,0 +1,193 @@
+"""What the wait on the pad teaches: ground pressure, noise, temperature, the sensor at rest."""
+
+import pickle
+from collections.abc import Callable
+
+import numpy as np
+import pytest
+
+from station.atmosphere import isa_altitude_m, isa_to_true_ratio
+from station.pad import PadReference
+
+GROUND_PA = 97_000.0
+
+
+def waited(
+    seconds: float,
+    *,
+    noise_pa: float = 3.0,
+    period_s: float = 0.02,
+    disturbance_pa: Callable[[float], float] = lambda _t: 0.0,
+    temperature_c: Callable[[float], float | None] = lambda _t: 20.0,
+    axial_mps2: Callable[[float], float | None] = lambda _t: None,
+    pad: PadReference | None = None,
+    start_s: float = 0.0,
+    seed: int = 1,
+) -> PadReference:
+    pad = pad or PadReference()
+    rng = np.random.default_rng(seed)
+    for k in range(round(seconds / period_s)):
+        t = start_s + k * period_s
+        pressure = GROUND_PA + disturbance_pa(t) + float(rng.normal(0.0, noise_pa))
+        pad.take(1000.0 * t, pressure, temperature_c(t), axial_mps2(t))
+    return pad
+
+
+def known(pad: PadReference) -> float:
+    assert pad.pressure_pa is not None
+    return pad.pressure_pa
+
+
+@pytest.mark.parametrize("period_s", [0.01, 0.02, 0.05, 0.1, 0.2])
+def test_ground_pressure_is_learned_within_seconds_at_any_rate(period_s: float) -> None:
+    pad = waited(12.0, period_s=period_s)
+    assert known(pad) == pytest.approx(GROUND_PA, abs=4.0 * 3.0 / (12.0 / period_s) ** 0.5 + 0.3)
+
+
+def test_nothing_is_known_before_half_a_second_of_readings() -> None:
+    assert waited(0.3).pressure_pa is None
+    assert waited(1.2).pressure_pa is not None
+
+
+@pytest.mark.parametrize("noise_pa", [2.0, 4.0, 9.0])
+@pytest.mark.parametrize("period_s", [0.02, 0.1])
+def test_the_sensors_noise_is_learned(noise_pa: float, period_s: float) -> None:
+    assert waited(40.0, noise_pa=noise_pa, period_s=period_s).noise_pa == pytest.approx(noise_pa, rel=0.15)
+
+
+def test_gusts_and_knocks_do_not_pass_for_noise() -> None:
+    def knocks(t: float) -> float:
+        return 60.0 if t % 4.0 < 0.04 else 0.0
+
+    assert waited(40.0, disturbance_pa=knocks).noise_pa == pytest.approx(3.0, rel=0.2)
+
+
+def test_a_noise_that_cannot_be_is_kept_within_bounds() -> None:
+    assert waited(20.0, noise_pa=0.01).noise_pa > 0.3
+    assert waited(20.0, noise_pa=200.0).noise_pa < 50.0
+
+
+def test_a_pressure_front_is_followed_for_eight_hours() -> None:
+    """A fall of 12 hPa in 8 h, which is a strong cold front coming; sampled slowly to save time."""
+    pad = waited(8 * 3600.0, period_s=0.2, disturbance_pa=lambda t: -1200.0 * t / (8 * 3600.0))
+    assert known(pad) == pytest.approx(GROUND_PA - 1200.0, abs=2.5)
+    assert pad.noise_pa == pytest.approx(3.0, rel=0.15)
+    assert pad.altitude_m(GROUND_PA - 1200.0) == pytest.approx(0.0, abs=0.25)
+
+
+@pytest.mark.parametrize(
+    ("name", "push"),
+    [
+        ("gust", lambda t: 40.0 if 20.0 <= t < 22.5 else 0.0),
+        ("suction", lambda t: -40.0 if 20.0 <= t < 22.5 else 0.0),
+        ("door", lambda t: 300.0 * np.exp(-(t - 22.0) / 0.2) if t >= 22.0 else 0.0),
+    ],
+)
+def test_a_passing_disturbance_leaves_the_reference_alone(name: str, push: Callable[[float], float]) -> None:
+    for end_s in (21.0, 22.6, 24.0):
+        assert known(waited(end_s, disturbance_pa=push)) == pytest.approx(GROUND_PA, abs=2.0), name
+
+
+def test_the_reference_does_not_leave_with_the_rocket() -> None:
+    """60 m/s^2 from 15 s on: a second later it is 30 m up, and the ground is still where it was."""
+
+    def climb(t: float) -> float:
+        return -11.5 * 30.0 * (t - 15.0) ** 2 if t > 15.0 else 0.0
+
+    for end_s in (15.5, 16.0):
+        assert known(waited(end_s, disturbance_pa=climb)) == pytest.approx(GROUND_PA, abs=1.5)
+
+
+def test_settling_takes_back_what_came_after_liftoff() -> None:
+    def slow_climb(t: float) -> float:
+        return -60.0 * (t - 15.0) if t > 15.0 else 0.0
+
+    pad = waited(20.0, disturbance_pa=slow_climb)
+    pad.settle(15_000.0)
+    assert known(pad) == pytest.approx(GROUND_PA, abs=1.0)
+
+
+def test_a_column_that_moves_is_no_pad() -> None:
+    """The station was started in mid-flight: falling at 20 m/s the pressure grows by 218 Pa/s."""
+    pad = waited(20.0, disturbance_pa=lambda t: 218.0 * t)
+    assert pad.pressure_pa is None
+    landed = waited(15.0, disturbance_pa=lambda _t: 4360.0, pad=pad, start_s=20.0)
+    assert known(landed) == pytest.approx(GROUND_PA + 4360.0, abs=2.0)
+
+
+def test_a_long_gap_costs_only_what_was_begun_before_it() -> None:
+    pad = waited(10.0)
+    waited(3.0, pad=pad, start_s=500.0, seed=2)
+    assert known(pad) == pytest.approx(GROUND_PA, abs=1.0)
+    assert pad.noise_pa == pytest.approx(3.0, rel=0.2)
+
+
+def test_single_readings_far_apart_make_no_reference() -> None:
+    pad = PadReference()
+    for k in range(20):
+        pad.take(10_000.0 * k, GROUND_PA, 20.0, None)
+    assert pad.pressure_pa is None
+
+
+def test_heights_are_standard_heights_scaled_by_the_days_temperature() -> None:
+    pad = waited(10.0, noise_pa=0.0, temperature_c=lambda _t: 31.0)
+    ratio = isa_to_true_ratio(GROUND_PA, 31.0)
+    assert pad.ratio == pytest.approx(ratio, rel=1e-9)
+    assert pad.air_temperature_c == pytest.approx(31.0)
+    expected = (isa_altitude_m(88_000.0) - isa_altitude_m(GROUND_PA)) * ratio
+    assert pad.altitude_m(88_000.0) == pytest.approx(expected, rel=1e-9)
+
+
+def test_a_given_temperature_wins_over_the_sensors() -> None:
+    pad = waited(10.0, pad=PadReference(5.0), temperature_c=lambda _t: 31.0)
+    assert pad.air_temperature_c == 5.0
+    assert pad.ratio == pytest.approx(isa_to_true_ratio(known(pad), 5.0))
+
+
+def test_without_any_temperature_heights_stay_standard() -> None:
+    pad = waited(10.0, temperature_c=lambda _t: None)
+    assert pad.air_temperature_c is None
+    assert pad.ratio == 1.0
+    assert not pad.bay_is_warmed
+
+
+def test_a_bay_warmed_by_the_sun_is_not_taken_for_the_air() -> None:
+    """From 18 to 33 degC in 20 minutes: no morning does that."""
+    pad = waited(1200.0, period_s=0.1, temperature_c=lambda t: 18.0 + 15.0 * t / 1200.0)
+    assert pad.bay_is_warmed
+    temperature = pad.air_temperature_c
+    assert temperature is not None
+    assert temperature == pytest.approx(18.0, abs=1.0)
+
+
+def test_a_slow_morning_is_the_air() -> None:
+    pad = waited(3600.0, period_s=0.2, temperature_c=lambda t: 12.0 + 4.0 * t / 3600.0)
+    assert not pad.bay_is_warmed
+    assert pad.air_temperature_c == pytest.approx(16.0, abs=0.3)
+
+
+def test_the_accelerometer_at_rest_is_learned_with_its_bias() -> None:
+    rng = np.random.default_rng(3)
+    pad = waited(15.0, axial_mps2=lambda _t: 9.81 + 1.1 + float(rng.normal(0.0, 0.5)))
+    assert pad.rest_mps2 == pytest.approx(10.91, abs=0.1)
+
+
+@pytest.mark.parametrize("reading_mps2", [0.1, -9.8, 25.0])
+def test_a_sensor_that_does_not_read_one_g_at_rest_is_not_used(reading_mps2: float) -> None:
+    assert waited(10.0, axial_mps2=lambda _t: reading_mps2).rest_mps2 is None
+
+
+def test_how_gusty_the_wait_is_shows_in_the_excursion() -> None:
+    def gusts(t: float) -> float:
+        return 45.0 * np.sin(2.0 * np.pi * t / 3.0) ** 8
+
+    calm, gusty = waited(60.0).excursion_m, waited(60.0, disturbance_pa=gusts).excursion_m
+    assert calm < 1.5
+    assert gusty > 3.0
+
+
+def test_a_day_of_waiting_takes_no_more_memory_than_an_hour() -> None:
+    pad = waited(3600.0, period_s=0.2)
+    after_an_hour = len(pickle.dumps(pad))
+    waited(5 * 3600.0, period_s=0.2, pad=pad, start_s=3600.0)
+    assert len(pickle.dumps(pad)) < 1.05 * after_an_hour
