@@ -11,8 +11,11 @@ virtual flights.
 
 from collections import deque
 from dataclasses import dataclass
+from math import hypot
 
 RING_S = 2.0
+# A motor comes up within some hundredths of a second, not at once as the fitted curve has it.
+SHAPE_SIGMA_S = 0.05
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,6 +27,9 @@ class LiftoffLimits:
     gust_heights: float = 1.3
     least_speed_mps: float = 10.0
     least_acceleration_mps2: float = 12.0
+    # A curve steeper than any motor makes it is a gust or a door.
+    most_acceleration_mps2: float = 300.0
+    sure_sigmas: float = 2.0
     window_s: float = 0.6
     least_samples: int = 3
     far_height_m: float = 40.0
@@ -84,11 +90,7 @@ class LiftoffDetector:
         recent = [s for s in self.ring if sample.t_ms - s.t_ms <= 1000.0 * limits.window_s]
         if len(recent) >= limits.least_samples:
             fit = _fit_start(recent, noise_m)
-            if (
-                fit is not None
-                and fit.speed_mps >= limits.least_speed_mps
-                and fit.acceleration_mps2 >= limits.least_acceleration_mps2
-            ):
+            if fit is not None and self._is_a_motor(fit):
                 return Liftoff(fit.start_ms, fit.sigma_s)
         # A gap hid the start, or the curve is no plain one: far above the pad for three samples says it all the same.
         last = list(self.ring)[-3:]
@@ -98,6 +100,16 @@ class LiftoffDetector:
             first_high_ms = next(s.t_ms for s in self.ring if s.altitude_m > far)
             return Liftoff(0.5 * (last_low_ms + first_high_ms), max(0.1, (first_high_ms - last_low_ms) / 3500.0))
         return None
+
+    def _is_a_motor(self, fit: "_Start") -> bool:
+        limits = self.limits
+        if fit.speed_mps < limits.least_speed_mps:
+            return False
+        # a = 2 slope^2: what the noise may have added or taken does not decide.
+        low = fit.slope - limits.sure_sigmas * fit.slope_sigma
+        if low <= 0.0 or 2.0 * low * low < limits.least_acceleration_mps2:
+            return False
+        return 2.0 * fit.slope * fit.slope <= limits.most_acceleration_mps2
 
     def _force_says_rest(self) -> bool:
         """An accelerometer that felt no push for the last half second: what moved was the pressure alone."""
@@ -135,10 +147,13 @@ class LiftoffDetector:
 
 @dataclass(frozen=True, slots=True)
 class _Start:
+    """A climb from rest, h = slope^2 (t - start)^2, with the standard deviations (m^0.5/s, s)."""
+
     start_ms: float
     sigma_s: float
     speed_mps: float
-    acceleration_mps2: float
+    slope: float
+    slope_sigma: float
 
 
 def _fit_start(samples: list[Sample], noise_m: float) -> _Start | None:
@@ -155,7 +170,6 @@ def _fit_start(samples: list[Sample], noise_m: float) -> _Start | None:
     if len(rising) < 3:
         return None
     rising.reverse()
-    n = len(rising)
     t_end = rising[-1].t_ms
     ts = [(s.t_ms - t_end) / 1000.0 for s in rising]
     roots = [max(s.altitude_m, 0.01) ** 0.5 for s in rising]
@@ -173,9 +187,11 @@ def _fit_start(samples: list[Sample], noise_m: float) -> _Start | None:
     start_s = tm - rm / slope
     acceleration = 2.0 * slope * slope
     speed = acceleration * (0.0 - start_s)
-    # A pulse or a step leaves the curve; a motor's climb stays on it within the noise.
-    misfit = sum((s.altitude_m - 0.5 * acceleration * (t - start_s) ** 2) ** 2 for s, t in zip(rising, ts, strict=True))
-    if misfit > n * (2.0 * noise_m + 0.3) ** 2:
+    # A pulse or a step leaves the curve; a motor's climb stays on it within the noise, from its start on.
+    since = [(s.altitude_m, (s.t_ms - t_end) / 1000.0 - start_s) for s in samples]
+    misfits = [h - 0.5 * acceleration * t * t for h, t in since if t > 0.0]
+    tolerance = noise_m * (1.0 + len(misfits) ** -0.5) + 0.2
+    if sum(m * m for m in misfits) > len(misfits) * tolerance * tolerance:
         return None
     # Rising from rest: the samples before the start must be near the pad, not on a plateau.
     early = [s for s in samples if (s.t_ms - t_end) / 1000.0 < start_s]
@@ -183,4 +199,4 @@ def _fit_start(samples: list[Sample], noise_m: float) -> _Start | None:
         return None
     variance = noise_m * noise_m / stt
     sigma_s = (variance * (1.0 / sw * stt + (rm / slope) ** 2)) ** 0.5 / slope
-    return _Start(t_end + 1000.0 * start_s, max(0.02, sigma_s), speed, acceleration)
+    return _Start(t_end + 1000.0 * start_s, hypot(sigma_s, SHAPE_SIGMA_S), speed, slope, variance**0.5)
