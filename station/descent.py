@@ -32,6 +32,7 @@ class DescentLimits:
     held_drag_g: float = 0.40
     hold_s: float = 0.25
     slowest_judged_mps: float = 5.0
+    fast_fall_mps: float = 14.0
     # A further parachute: the carrying speed drops to this part of what it was.
     step_fraction: float = 0.62
     # ... or to this part of what the first moment of the last opening promised.
@@ -114,7 +115,10 @@ class DescentTracker:
             self._held_since = self._loss_since = self._drag_since = None
             self._gap = (t_ms - 1000.0 * gap_s, t_ms)
         self._grow(t_ms, altitude, state.v, scale, gap_s)
-        if speed < self.limits.slowest_judged_mps and self._opened_ms is None:
+        self._fastest_mps = max(self._fastest_mps, speed)
+        # Near apogee the air is too slow to show anything; after a fast fall slowness itself shows it.
+        slow = speed < self.limits.slowest_judged_mps and self._fastest_mps < self.limits.fast_fall_mps
+        if slow and self._opened_ms is None:
             self._held_since = None
             return False
         if self._opened_ms is None:
@@ -194,6 +198,7 @@ class DescentTracker:
         self._steady_to_mps = 0.0
         self._carry_mps = carry_mps
         self._bottom_m = altitude_m
+        self._fastest_mps = 0.0
         self._called_ms: float | None = self._last_ms if carry_mps is not None else None
 
     def _grow(self, t_ms: float, altitude: float, velocity: float, scale: float, gap_s: float) -> None:

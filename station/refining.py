@@ -257,7 +257,12 @@ class _Refiner:
         touchdown = self.events.get(EventName.TOUCHDOWN)
         if touchdown is not None:
             end_s = min(end_s, self._seconds(touchdown))
-        mean_rate = self._mean_rate(opened_s + 1.2, end_s - 0.2)
+        # From above terminal speed a parachute settles at once, from near rest at apogee it takes a few seconds.
+        first = index == 0 or self.stretches[index - 1].opened_ms is None
+        settle_s = 1.0 + (1.3 * stretch.rate_mps / G0_MPS2 if first else 0.4)
+        next_is_near = index + 1 < len(self.stretches)
+        end_s -= 0.6 if next_is_near else 0.2
+        mean_rate = self._mean_rate(opened_s + settle_s, end_s) or self._mean_rate(opened_s + 1.2, end_s)
         if mean_rate is not None:
             stretch = replace(
                 stretch,
