@@ -109,7 +109,7 @@ class ApogeeDetector:
             return None
         sigma_v = state.pvv**0.5
         if self._crossing is None:
-            if last is not None and last[1] > 0.0:
+            if last is not None and last[1] >= 0.0:
                 span = t_ms - last[0]
                 back = span * v / (v - last[1])
                 self._crossing = (t_ms - back, max(h, last[2]))

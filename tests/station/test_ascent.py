@@ -1,0 +1,205 @@
+"""Burnout and apogee: called soon, dated well, and by nothing else."""
+
+from collections.abc import Callable
+from math import pi, sin
+
+import numpy as np
+import pytest
+
+from station.ascent import ApogeeDetector, AscentLimits, BurnoutDetector
+from station.estimator import VerticalFilter
+
+G = 9.80665
+
+
+def burned(
+    thrust_mps2: Callable[[float], float],
+    *,
+    period_s: float = 0.02,
+    noise_mps2: float = 0.5,
+    drag_mps2: Callable[[float], float] = lambda t: 20.0 * min(1.0, t / 2.0),
+    until_s: float = 4.0,
+    heard: Callable[[float], bool] = lambda _t: True,
+    seed: int = 1,
+) -> tuple[float, float] | None:
+    """(Burnout s, called s) from an accelerometer; thrust and drag per mass, force gained over rest is what it says."""
+    detector = BurnoutDetector(AscentLimits())
+    rng = np.random.default_rng(seed)
+    for k in range(round(until_s / period_s)):
+        t = k * period_s
+        noise = float(rng.normal(0.0, noise_mps2))
+        if not heard(t):
+            continue
+        found = detector.by_force(1000.0 * t, thrust_mps2(t) - drag_mps2(t) - G + noise)
+        if found is not None:
+            return found / 1000.0, t
+    return None
+
+
+def steady(t: float) -> float:
+    return 100.0 if t < 1.5 else 0.0
+
+
+def tapering(t: float) -> float:
+    """Falls in a straight line from 1.2 s to nothing at 1.5 s; under 5 % of its peak at 1.485 s."""
+    return float(np.interp(t, [0.0, 1.2, 1.5], [110.0, 90.0, 0.0]))
+
+
+@pytest.mark.parametrize("thrust", [steady, tapering])
+@pytest.mark.parametrize("period_s", [0.01, 0.02, 0.05])
+def test_by_force_burnout_is_called_within_0_3_s_and_dated_to_a_tenth(
+    thrust: Callable[[float], float], period_s: float
+) -> None:
+    for seed in range(6):
+        found = burned(thrust, period_s=period_s, seed=seed)
+        assert found is not None
+        at_s, called_s = found
+        assert at_s == pytest.approx(1.49, abs=max(0.1, 1.5 * period_s))
+        assert at_s <= called_s <= 1.5 + 0.3
+
+
+def test_drag_that_outweighs_a_tail_of_thrust_is_not_burnout_yet() -> None:
+    """A fast rocket: 45 m/s^2 of drag, and a tail of 40 m/s^2 of thrust. The force is below zero, the motor burns on."""
+
+    def with_tail(t: float) -> float:
+        return float(np.interp(t, [0.0, 1.0, 1.2, 1.21, 2.0], [150.0, 150.0, 80.0, 60.0, 0.0]))
+
+    found = burned(with_tail, drag_mps2=lambda _t: 45.0)
+    assert found is not None
+    assert found[1] > 1.8
+
+
+def test_a_thrust_that_dips_and_comes_back_is_one_burn() -> None:
+    def two_grains(t: float) -> float:
+        return 35.0 if 0.7 <= t < 0.9 else steady(t)
+
+    found = burned(two_grains)
+    assert found is not None
+    assert found[0] == pytest.approx(1.5, abs=0.1)
+
+
+def test_chuffing_after_ignition_is_no_burnout() -> None:
+    """Coughs once before it burns for good."""
+
+    def chuff(t: float) -> float:
+        return 9.0 if 0.04 < t < 0.3 else steady(t)
+
+    found = burned(chuff)
+    assert found is not None
+    assert found[0] == pytest.approx(1.5, abs=0.1)
+
+
+@pytest.mark.parametrize("wild_mps2", [-100.0, 400.0])
+def test_one_wild_reading_is_no_burnout(wild_mps2: float) -> None:
+    def glitch(t: float) -> float:
+        return wild_mps2 if abs(t - 0.8) < 1e-6 else steady(t)
+
+    found = burned(glitch)
+    assert found is not None
+    assert found[0] == pytest.approx(1.5, abs=0.1)
+
+
+def test_vibration_does_not_end_the_burn() -> None:
+    found = burned(lambda t: steady(t) * (1.0 + 0.5 * sin(2.0 * pi * 21.0 * t)))
+    assert found is not None
+    assert found[0] == pytest.approx(1.5, abs=0.1)
+
+
+def test_without_a_boost_there_is_no_burnout() -> None:
+    assert burned(lambda _t: G, drag_mps2=lambda _t: 0.0) is None
+
+
+def test_a_gap_over_the_end_of_the_burn_delays_the_call_and_no_more() -> None:
+    found = burned(steady, heard=lambda t: not 1.3 < t < 1.8)
+    assert found is not None
+    assert 1.3 <= found[0] <= 1.85
+    assert found[1] < 2.2
+
+
+def filter_with(h: float, v: float, a: float, sigma_v: float = 0.3, sigma_a: float = 1.0) -> VerticalFilter:
+    return VerticalFilter(h, v, a, altitude_sigma_m=0.2, velocity_sigma_mps=sigma_v, acceleration_sigma_mps2=sigma_a)
+
+
+@pytest.mark.parametrize(
+    ("acceleration_mps2", "sigma_mps2", "called"),
+    [(60.0, 3.0, False), (5.0, 3.0, False), (-1.0, 0.1, False), (-12.0, 3.0, True), (-12.0, 40.0, False)],
+)
+def test_by_pressure_burnout_needs_an_acceleration_clearly_below_zero(
+    acceleration_mps2: float, sigma_mps2: float, called: bool
+) -> None:
+    detector = BurnoutDetector(AscentLimits())
+    found = detector.by_filter(5_000.0, filter_with(200.0, 90.0, acceleration_mps2, 2.0, sigma_mps2))
+    assert (found is not None) == called
+    if found is not None:
+        assert 4_300.0 < found < 5_000.0  # it was a little while ago
+
+
+def coasting(
+    *,
+    period_s: float = 0.02,
+    sigma_v: float = 0.3,
+    acceleration_mps2: Callable[[float], float] = lambda _t: -G,
+    wobble_mps: Callable[[float], float] = lambda _t: 0.0,
+    until_s: float = 9.0,
+    heard: Callable[[float], bool] = lambda _t: True,
+) -> tuple[float, float, float, float] | None:
+    """(Apogee s, height m, sigma s, called s) of a coast at 49.03 m/s: apogee after 5 s, 122.58 m up."""
+    detector = ApogeeDetector(AscentLimits())
+    for k in range(round(until_s / period_s)):
+        t = k * period_s
+        if not heard(t):
+            continue
+        v = 5.0 * G - G * t
+        state = filter_with(5.0 * G * t - 0.5 * G * t * t, v + wobble_mps(t), acceleration_mps2(t), sigma_v)
+        found = detector.take(1000.0 * t, state)
+        if found is not None:
+            return found[0] / 1000.0, found[1], found[2], t
+    return None
+
+
+@pytest.mark.parametrize("period_s", [0.01, 0.02, 0.1])
+def test_apogee_is_called_within_half_a_second_and_never_before_it(period_s: float) -> None:
+    found = coasting(period_s=period_s)
+    assert found is not None
+    at_s, height_m, sigma_s, called_s = found
+    assert at_s == pytest.approx(5.0, abs=0.01)
+    assert height_m == pytest.approx(122.58, abs=0.05)
+    assert 0.0 < sigma_s < 0.2
+    assert 5.0 < called_s < 5.3
+
+
+def test_an_unsure_speed_waits_for_a_clearer_fall() -> None:
+    sure, unsure = coasting(sigma_v=0.3), coasting(sigma_v=6.0)
+    assert sure is not None
+    assert unsure is not None
+    assert unsure[3] > sure[3]
+    assert unsure[2] > sure[2]
+
+
+def test_a_speed_that_swings_about_zero_is_called_at_its_last_crossing() -> None:
+    found = coasting(wobble_mps=lambda t: 0.5 * sin(2.0 * pi * 4.0 * t))
+    assert found is not None
+    assert found[0] == pytest.approx(5.0, abs=0.15)
+
+
+def test_a_shock_that_throws_the_speed_below_zero_for_a_moment_is_no_apogee() -> None:
+    """Pressure jumps and the filter is pulled about: nothing near free fall, so it is not the top."""
+
+    def shocked(t: float) -> bool:
+        return 1.0 < t < 1.2
+
+    found = coasting(
+        wobble_mps=lambda t: -42.0 if shocked(t) else 0.0,  # 39 m/s up: it seems to fall at some m/s
+        acceleration_mps2=lambda t: -200.0 if shocked(t) else -G,
+    )
+    assert found is not None
+    assert found[0] == pytest.approx(5.0, abs=0.01)
+
+
+@pytest.mark.parametrize("gap_s", [1.0, 3.0])
+def test_an_apogee_inside_a_gap_is_called_after_it(gap_s: float) -> None:
+    found = coasting(heard=lambda t: not 4.5 < t < 4.5 + gap_s)
+    assert found is not None
+    assert found[0] == pytest.approx(5.0, abs=0.1)
+    assert found[3] < 4.5 + gap_s + 0.1
+    assert found[1] <= 122.6
