@@ -38,24 +38,8 @@ def flight_alerts(pipeline: Pipeline, deployments: Sequence[Deployment]) -> tupl
         if d.charge is ChannelState.READY or (d.charge is ChannelState.OPEN and d.fired_t_ms is None)
     ]
     if tracker.phase is Phase.DOWN:
-        for deployment in live:
-            found.append(
-                Alert(
-                    "charge_not_fired",
-                    f"The {deployment.role.value} charge (channel {deployment.channel}) is not known to have "
-                    "fired and may still be live. Keep clear; the range safety officer and the altimeter "
-                    "maker's instructions decide how to approach.",
-                )
-            )
-        for deployment in deployments:
-            if deployment.charge is None and deployment.channel is not None:
-                found.append(
-                    Alert(
-                        "charge_unknown",
-                        f"Whether the {deployment.role.value} charge fired was not observed. Treat it as live: keep clear; "
-                        "the range safety officer and the altimeter maker's instructions decide.",
-                    )
-                )
+        found.extend(_live_charge(deployment) for deployment in live)
+        found.extend(_unknown_charge(d) for d in deployments if d.charge is None and d.channel is not None)
     apogee = tracker.event(EventName.APOGEE)
     for deployment in deployments:
         late = (
@@ -131,3 +115,20 @@ def _speed_at_opening(pipeline: Pipeline, deployment: Deployment) -> float:
 def _battery_low(battery_mv: int) -> bool:
     cells = 1 if battery_mv <= 4300 else 2 if battery_mv <= 8600 else 3
     return battery_mv < cells * LOW_CELL_MV
+
+
+def _live_charge(deployment: Deployment) -> Alert:
+    return Alert(
+        "charge_not_fired",
+        f"The {deployment.role.value} charge (channel {deployment.channel}) is not known to have fired and may "
+        "still be live. Keep clear; the range safety officer and the altimeter maker's instructions decide how to "
+        "approach.",
+    )
+
+
+def _unknown_charge(deployment: Deployment) -> Alert:
+    return Alert(
+        "charge_unknown",
+        f"Whether the {deployment.role.value} charge fired was not observed. Treat it as live: keep clear; the "
+        "range safety officer and the altimeter maker's instructions decide.",
+    )

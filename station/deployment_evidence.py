@@ -80,21 +80,19 @@ def judge_deployments(facts: Facts) -> tuple[Deployment, ...]:
 
 def opening_events(deployments: Sequence[Deployment]) -> list[Event]:
     """The moments at which a parachute took hold, as events of the flight."""
-    events = []
-    for d in deployments:
-        if d.opened_t_ms is not None and d.opened_sigma_s is not None:
-            events.append(
-                Event(
-                    EventName.DROGUE if d.role is Role.DROGUE else EventName.MAIN,
-                    d.opened_t_ms,
-                    d.opened_altitude_m or 0.0,
-                    -(d.rate_before_mps or 0.0),
-                    d.opened_sigma_s,
-                    Basis.ESTIMATED,
-                    d.opened_called_t_ms if d.opened_called_t_ms is not None else d.opened_t_ms,
-                )
-            )
-    return events
+    return [
+        Event(
+            EventName.DROGUE if d.role is Role.DROGUE else EventName.MAIN,
+            d.opened_t_ms,
+            d.opened_altitude_m or 0.0,
+            -(d.rate_before_mps or 0.0),
+            d.opened_sigma_s,
+            Basis.ESTIMATED,
+            d.opened_called_t_ms if d.opened_called_t_ms is not None else d.opened_t_ms,
+        )
+        for d in deployments
+        if d.opened_t_ms is not None and d.opened_sigma_s is not None
+    ]
 
 
 def estimate_at(track: Sequence[Estimate], t_ms: float) -> Estimate | None:

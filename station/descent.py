@@ -92,6 +92,7 @@ class DescentTracker:
         self.limits = limits
         self.stretches: list[Stretch] = []
         self._last_ms = start_ms
+        self._fastest_mps = 0.0
         self._top_m = altitude_m
         self._begin(start_ms, None, 0.0, altitude_m, 0.0)
         self._gap: tuple[float, float] | None = None

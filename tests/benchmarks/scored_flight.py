@@ -1,6 +1,7 @@
 """Fly one virtual flight through the pipeline and score every claim, live and after landing, against the truth."""
 
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 from station.after_landing import CheckReport, judge_pipeline
 from station.descent import pad_density_ratio
@@ -88,7 +89,7 @@ def _covered(flight: VirtualFlight, start_s: float, end_s: float) -> bool:
     if len(times) < COVERED_SHARE * (end_s - start_s) / period:
         return False
     edges = [start_s, *times, end_s]
-    return max(b - a for a, b in zip(edges, edges[1:], strict=False)) < LONGEST_HOLE_S
+    return max(b - a for a, b in pairwise(edges)) < LONGEST_HOLE_S
 
 
 def _live(result: Score, flight: VirtualFlight, pipeline: Pipeline) -> None:
@@ -108,9 +109,9 @@ def _live(result: Score, flight: VirtualFlight, pipeline: Pipeline) -> None:
     if slow or result.with_force:
         called(EventName.BURNOUT, truth.burnout_t_s, f"burnout {tag}")
         fastest = pipeline.tracker.fastest_mps
-        if fastest is not None and truth.max_velocity_mps and truth.burnout_t_s:
-            if _covered(flight, truth.burnout_t_s - 1.0, truth.burnout_t_s + 1.5):
-                result.errors[f"live speed {tag}"] = 100.0 * (fastest / truth.max_velocity_mps - 1.0)
+        at_s = truth.burnout_t_s or 0.0
+        if fastest is not None and truth.max_velocity_mps and _covered(flight, at_s - 1.0, at_s + 1.5):
+            result.errors[f"live speed {tag}"] = 100.0 * (fastest / truth.max_velocity_mps - 1.0)
     called(EventName.APOGEE, truth.apogee_t_s, "apogee")
     apogee = events.get(EventName.APOGEE)
     if apogee is not None and truth.apogee_m and _covered(flight, truth.apogee_t_s - 1.0, truth.apogee_t_s + 1.0):
@@ -138,9 +139,9 @@ def _after(result: Score, flight: VirtualFlight, report: CheckReport) -> None:
     if slow or result.with_force:
         time_error(EventName.BURNOUT, truth.burnout_t_s, f"burnout {tag}")
         speed = report.summary.max_speed_mps
-        if speed and truth.max_velocity_mps and truth.burnout_t_s is not None:
-            if _covered(flight, truth.burnout_t_s - 1.0, truth.burnout_t_s + 1.5):
-                result.errors[f"speed {tag}"] = 100.0 * (speed / truth.max_velocity_mps - 1.0)
+        at_s = truth.burnout_t_s or 0.0
+        if speed and truth.max_velocity_mps and _covered(flight, at_s - 1.0, at_s + 1.5):
+            result.errors[f"speed {tag}"] = 100.0 * (speed / truth.max_velocity_mps - 1.0)
     time_error(EventName.APOGEE, truth.apogee_t_s, "apogee")
     height = report.summary.apogee_m
     if height and truth.apogee_m and _covered(flight, truth.apogee_t_s - 1.0, truth.apogee_t_s + 1.0):
