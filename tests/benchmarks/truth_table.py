@@ -99,9 +99,8 @@ def print_table(results: list[Score]) -> None:
     print("share of truths within 2 sigma:", ", ".join(f"{row} {np.mean(c):.2f}" for row, c in covered.items()))
     opened, confirmed = sum(r.opened_and_covered for r in results), sum(r.confirmed for r in results)
     if opened:
-        print(
-            f"confirmed where it opened as planned and the data cover it: {confirmed}/{opened} = {confirmed / opened:.4f}"
-        )
+        share = confirmed / opened
+        print(f"confirmed where it opened as planned and the data cover it: {confirmed}/{opened} = {share:.4f}")
     flaws = Counter(flaw.split(":")[0] for r in results for flaw in r.flaws)
     for flaw, count in flaws.most_common():
         print(f"{count:5d}  {flaw}")
