@@ -59,7 +59,7 @@ def test_by_force_burnout_is_called_within_0_3_s_and_dated_to_a_tenth(
 
 
 def test_drag_that_outweighs_a_tail_of_thrust_is_not_burnout_yet() -> None:
-    """A fast rocket: 45 m/s^2 of drag, and a tail of 40 m/s^2 of thrust. The force is below zero, the motor burns on."""
+    """A fast rocket: 45 m/s^2 of drag, a tail of 40 m/s^2 of thrust. The force is below zero, the motor burns on."""
 
     def with_tail(t: float) -> float:
         return float(np.interp(t, [0.0, 1.0, 1.2, 1.21, 2.0], [150.0, 150.0, 80.0, 60.0, 0.0]))
