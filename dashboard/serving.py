@@ -75,7 +75,6 @@ class PageListener:
             application,
             sockets=[listening],
             threads=MOST_VIEWERS + OTHER_THREADS,
-            send_bytes=1,
             outbuf_high_watermark=16 * MOST_UNSENT_BYTES,
             channel_request_lookahead=1,
             connection_limit=1000,
@@ -87,6 +86,8 @@ class PageListener:
             clear_untrusted_proxy_headers=True,
         )
         self._server.channel_class = _Channel
+        # Its default holds small messages back until 18 kB have gathered; as an argument it is deprecated.
+        self._server.adj.send_bytes = 1
         self._server.adj.socket_options = _socket_options()
         self._thread = threading.Thread(target=self._server.run, name="page-server", daemon=True)
 

@@ -97,7 +97,9 @@ window.station = window.station || {};
     steps(state, d) {
       const charge = d.charge === null ? { kind: "unknown", text: "not heard" } : CHARGES[d.charge];
       const steps = [];
-      if (d.channel === null) steps.push({ what: "Charge", kind: "unknown", text: "no channel: not reported" });
+      const unfired = state.answer !== null && (d.charge === "ready" || d.charge === "open");
+      if (unfired) steps.push({ what: "Charge", kind: "bad", text: "not fired: may still be live" });
+      else if (d.channel === null) steps.push({ what: "Charge", kind: "unknown", text: "no channel: not reported" });
       else steps.push({ what: "Charge", ...charge });
 
       if (d.fired_t_s !== null) {

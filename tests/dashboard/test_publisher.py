@@ -1,0 +1,105 @@
+import json
+import threading
+
+from dashboard.publisher import KEPT_MESSAGES, Publisher
+
+
+def body(message: bytes) -> dict:
+    return json.loads(next(line[6:] for line in message.decode().splitlines() if line.startswith("data: ")))
+
+
+def test_state_is_there_as_soon_as_it_has_started(stage):
+    publisher = Publisher(stage.session, None, most_viewers=2)
+    publisher.start()
+    try:
+        assert publisher.state()["unit"]["name"] == "PEBBLE-1"
+    finally:
+        publisher.stop()
+
+
+def test_every_point_reaches_a_viewer_once_whatever_the_pace(stage):
+    publisher = Publisher(stage.session, None, most_viewers=2)
+    publisher.start()
+    stream = publisher.messages("")
+    feeder = threading.Thread(target=stage.add_points, args=(20_000,))
+    feeder.start()
+    seen: list[float] = []
+    try:
+        for message in stream:
+            for line in message.decode().split("\n\n"):
+                if line:
+                    seen += [row[0] for row in body(f"{line}\n".encode()).get("rows", [])]
+            if len(seen) >= 20_000:
+                break
+    finally:
+        feeder.join()
+        publisher.stop()
+    assert seen == [10_000 + 20 * index for index in range(20_000)]
+
+
+def test_a_viewer_that_fell_far_behind_gets_the_whole(stage, until):
+    publisher = Publisher(stage.session, None, most_viewers=2)
+    publisher.start()
+    try:
+        stream = publisher.messages("")
+        next(stream)
+        publisher._number += KEPT_MESSAGES + 1  # as if that many had gone by
+        stage.add_points(1)
+        late = next(stream).decode()
+        assert "event: whole" in late
+        assert late.count("data: ") == 1
+    finally:
+        publisher.stop()
+
+
+def test_viewers_are_counted_and_bounded(stage):
+    publisher = Publisher(stage.session, None, most_viewers=2)
+    assert publisher.admit()
+    assert publisher.admit()
+    assert not publisher.admit()
+    publisher.leave()
+    assert publisher.admit()
+
+
+def test_stopping_ends_every_stream(stage):
+    publisher = Publisher(stage.session, None, most_viewers=2)
+    publisher.start()
+    stream = publisher.messages("")
+    next(stream)
+    rest: list[bytes] = []
+    reader = threading.Thread(target=lambda: rest.extend(stream))
+    reader.start()
+    publisher.stop()
+    reader.join(timeout=30)
+    assert not reader.is_alive()
+    assert not publisher.admit()
+
+
+def test_a_session_that_begins_again_is_told_as_a_whole(stage, until):
+    publisher = Publisher(stage.session, None, most_viewers=2)
+    publisher.start()
+    try:
+        stage.add_points(30)
+        until(lambda: publisher.state()["points"] == 30)
+        first = publisher.state()["session"]
+        fresh = type(stage.pipeline)()
+        stage.session.restart(fresh)
+        until(lambda: publisher.state()["session"] != first)
+        assert publisher.state()["points"] == 0
+    finally:
+        publisher.stop()
+
+
+def test_a_reading_that_fails_does_not_end_the_page(stage, until, caplog):
+    publisher = Publisher(stage.session, None, most_viewers=2)
+    publisher.start()
+    try:
+        shown = stage.pipeline.shown
+        stage.pipeline.shown = None
+        stage.add_points(1)
+        until(lambda: "could not be brought up to date" in caplog.text)
+        stage.pipeline.shown = shown
+        stage.add_points(1)
+        until(lambda: publisher.state()["points"] == 2)
+    finally:
+        publisher.stop()
