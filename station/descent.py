@@ -20,6 +20,8 @@ from station.estimator import VerticalFilter
 EARLY_SPEED_MPS = 20.0
 STEADY_S = 0.5
 PROVISIONAL_LEAST_M = 40.0
+# steady s, sums of scaled speed and of fall (m), last velocity (m/s)
+Sums = tuple[float, float, float, float]
 DENSITY_SCALE_M = 10400.0  # e-folding height of density in the lower standard atmosphere
 
 
@@ -42,6 +44,7 @@ class DescentLimits:
     settle_s: float = 1.2
     ground_window_s: float = 2.0
     ground_speed_mps: float = 1.0
+    ground_unrest_m: float = 1.0
     gap_s: float = 1.5
     # Still is the ground only low down, or after a long while (a tree, a hillside).
     ground_fraction: float = 0.2
@@ -100,6 +103,8 @@ class DescentTracker:
         self._held_since: tuple[float, float, float] | None = None
         self._drag_since: tuple[float, float, float] | None = None
         self._loss_since: float | None = None
+        self._before_drag: Sums | None = None
+        self._before_loss: Sums | None = None
         self._ground: deque[tuple[float, float, float]] = deque()
 
     def take(self, t_ms: float, state: VerticalFilter) -> bool:
@@ -141,6 +146,10 @@ class DescentTracker:
             return None
         slope, level, slope_sigma = _line(recent, noise_m)
         if abs(slope) + 1.0 * slope_sigma > self.limits.ground_speed_mps:
+            return None
+        # Still, and not only on the whole: a fall that a thermal held up for a while bends the line.
+        unrest = sum((g[1] - level) ** 2 for g in recent) / len(recent)
+        if unrest > (2.0 * noise_m + self.limits.ground_unrest_m) ** 2:
             return None
         before = [g for g in ground if t_ms - g[0] > window_ms]
         if len(before) < 4:
@@ -200,6 +209,7 @@ class DescentTracker:
         self._carry_mps = carry_mps
         self._bottom_m = altitude_m
         self._fastest_mps = 0.0
+        self._before_drag = self._before_loss = None
         self._called_ms: float | None = self._last_ms if carry_mps is not None else None
 
     def _grow(self, t_ms: float, altitude: float, velocity: float, scale: float, gap_s: float) -> None:
@@ -271,6 +281,8 @@ class DescentTracker:
         rate, _ = self._rate()
         if not settled or rate is None:
             return False
+        if self._drag_since is None and self._held_since is None:
+            self._before_drag = (self._steady_s, self._steady_sum, self._steady_fall_m, self._steady_to_mps)
         if drag_g > 1.35:
             if self._drag_since is None:
                 self._drag_since = (t_ms, altitude, speed)
@@ -284,16 +296,22 @@ class DescentTracker:
             if t_ms - self._confirm_from >= 1000.0 * limits.hold_s:
                 since_ms, at_m, at_speed = self._held_since
                 self._held_since = self._drag_since = None
+                self._rewind(self._before_drag)
                 self._close(since_ms)
                 opened_ms, sigma_s = self._opening(since_ms, 0.0, 0.15)
                 self._begin(since_ms, opened_ms, sigma_s, at_m, at_speed, self._provisional(carry, altitude))
                 return True
         else:
             self._held_since = None
-        if speed > limits.loss_fraction * rate + 4.0:
+        # By the mean so far: what drag would carry it to grows with the very fall that is to be noticed.
+        kept = self._steady_sum / self._steady_s if self._steady_s >= STEADY_S else rate
+        if speed < 1.2 * kept + 1.0:
+            self._before_loss = self._steady_s, self._steady_sum, self._steady_fall_m, self._steady_to_mps
+        if speed > limits.loss_fraction * kept + 4.0:
             if self._loss_since is None:
                 self._loss_since = t_ms
             if t_ms - self._loss_since > 1000.0:
+                self._rewind(self._before_loss)
                 self._close(self._loss_since)
                 self._begin(self._loss_since, None, 0.0, altitude, speed)
                 self._loss_since = None
@@ -301,6 +319,11 @@ class DescentTracker:
         else:
             self._loss_since = None
         return False
+
+    def _rewind(self, sums: Sums | None) -> None:
+        """The rate that ended is that from before the change began."""
+        if sums is not None:
+            self._steady_s, self._steady_sum, self._steady_fall_m, self._steady_to_mps = sums
 
     def _provisional(self, carry: float, altitude: float) -> float | None:
         """The rate to go by until a steady one is known; near the ground it may be the landing itself."""

@@ -20,6 +20,7 @@ from station.vertical_motion import TRUSTED_MACH
 
 APOGEE_HALF_WINDOW_S = 2.0
 SPIKE_S = 0.6
+TUKEY = 4.685
 STRETCH_S = 0.3
 EARLY_FIRING_S = 0.3
 EARLY_HALF_WINDOW_S = 1.0
@@ -291,8 +292,16 @@ class _Refiner:
         t, h = self.t[use], self.h[use]
         if len(t) < 8 or t[-1] - t[0] < 1.0:
             return None
-        middle = t.mean()
-        return float(-((t - middle) @ h) / ((t - middle) @ (t - middle)))
+        # Tukey's biweight (common practice): a charge whose firing was not heard leaves its spike in.
+        weight = np.ones_like(t)
+        slope = 0.0
+        for _ in range(8):
+            middle, level = (weight @ t) / weight.sum(), (weight @ h) / weight.sum()
+            slope = float((weight * (t - middle)) @ h / ((weight * (t - middle)) @ (t - middle)))
+            size = np.abs(h - level - slope * (t - middle))
+            spread = max(1e-3, 1.4826 * float(np.median(size)))
+            weight = np.clip(1.0 - (size / (TUKEY * spread)) ** 2, 0.0, None) ** 2
+        return -slope
 
     def _hold(self, index: int, stretch: Stretch, opened_s: float, end_s: float) -> Stretch:
         apogee_s = self._seconds(self.events[EventName.APOGEE])

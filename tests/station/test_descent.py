@@ -1,0 +1,301 @@
+"""The descent's stretches: where a parachute took hold or let go, how fast it came down, and the ground."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from math import exp
+
+import numpy as np
+import pytest
+from scipy.integrate import solve_ivp
+
+from station.atmosphere import air_density_kgpm3, isa_pressure_pa, isa_temperature_k
+from station.descent import DescentLimits, DescentTracker, Stretch, pad_density_ratio
+from station.estimator import VerticalFilter
+
+G = 9.80665
+PERIOD_S = 0.02
+BARE_MPS = 70.0
+Carry = Callable[[float], float]
+
+
+@dataclass(frozen=True)
+class Fall:
+    """A fall from apogee at time 0 and what the tracker made of it."""
+
+    tracker: DescentTracker
+    news_s: list[float]
+
+    @property
+    def stretches(self) -> list[Stretch]:
+        return self.tracker.all_stretches()
+
+    def held(self) -> list[Stretch]:
+        return [s for s in self.stretches if s.opened_ms is not None]
+
+
+def fallen(
+    carry_mps: Carry,
+    *,
+    from_m: float = 400.0,
+    until_s: float = 15.0,
+    heard: Callable[[float], bool] = lambda _t: True,
+    sigma_v: float = 0.3,
+    sigma_a: float = 0.6,
+    shake_mps2: Callable[[float], float] = lambda _t: 0.0,
+) -> Fall:
+    """dv/dt = -g + (density) g (v/w)^2, w the speed carried at pad density; solved by DOP853, told as states."""
+    t = np.arange(0.0, until_s, PERIOD_S)
+
+    def density(h: float) -> float:
+        return air_density_kgpm3(isa_pressure_pa(h), isa_temperature_k(h)) / 1.225
+
+    def drag(now: float, h: float, v: float) -> float:
+        return -G * density(max(h, 0.0)) * abs(v) * v / carry_mps(now) ** 2
+
+    solved = solve_ivp(
+        lambda now, y: [y[1], -G + drag(now, y[0], y[1])],
+        (0.0, until_s),
+        [from_m, 0.0],
+        "DOP853",
+        t,
+        rtol=1e-8,
+        atol=1e-8,
+        max_step=0.05,
+    )
+    tracker = DescentTracker(DescentLimits(), 0.0, from_m)
+    news = []
+    for now, h, v in zip(t, *solved.y, strict=True):
+        if heard(float(now)):
+            a = -G + drag(float(now), float(h), float(v)) + shake_mps2(float(now))
+            state = VerticalFilter(
+                float(h), float(v), a, altitude_sigma_m=0.2, velocity_sigma_mps=sigma_v, acceleration_sigma_mps2=sigma_a
+            )
+            if tracker.take(1000.0 * now, state):
+                news.append(float(now))
+    return Fall(tracker, news)
+
+
+def steps(*changes: tuple[float, float]) -> Carry:
+    """Carrying speed from each time on; before the first a bare airframe."""
+
+    def carry(t: float) -> float:
+        speed = BARE_MPS
+        for at_s, mps in changes:
+            if t >= at_s:
+                speed = mps
+        return speed
+
+    return carry
+
+
+@pytest.mark.parametrize("rate_mps", [12.0, 18.0, 25.0])
+@pytest.mark.parametrize("opened_s", [0.4, 1.0, 2.5])
+def test_a_drogue_is_one_stretch_with_its_time_and_rate(rate_mps: float, opened_s: float) -> None:
+    found = fallen(steps((opened_s, rate_mps)))
+    held = found.held()
+    assert len(held) == 1
+    assert held[0].opened_ms is not None
+    assert held[0].opened_ms / 1000.0 == pytest.approx(opened_s, abs=0.8 if opened_s > 0.5 else 1.0)
+    assert held[0].rate_mps == pytest.approx(rate_mps, rel=0.05)
+    assert held[0].called_ms / 1000.0 < opened_s + 2.5
+    assert len(found.news_s) == 1
+
+
+@pytest.mark.parametrize("main_mps", [4.0, 5.5, 7.0])
+def test_a_main_after_a_drogue_is_a_second_stretch(main_mps: float) -> None:
+    found = fallen(steps((0.8, 18.0), (8.0, main_mps)))
+    drogue, main = found.held()
+    assert main.opened_ms is not None
+    assert main.opened_ms / 1000.0 == pytest.approx(8.0, abs=0.3)
+    assert main.called_ms / 1000.0 < 9.0
+    assert drogue.rate_mps == pytest.approx(18.0, rel=0.04)
+    assert main.rate_mps == pytest.approx(main_mps, rel=0.05)
+    assert drogue.end_ms == pytest.approx(main.start_ms)
+    assert main.opened_altitude_m < drogue.opened_altitude_m
+    assert main.speed_at_opening_mps == pytest.approx(18.0, rel=0.15)
+
+
+def test_a_bare_airframe_is_no_parachute() -> None:
+    found = fallen(lambda _t: BARE_MPS, until_s=12.0, from_m=900.0)
+    assert found.held() == []
+    assert len(found.stretches) == 1
+    assert found.news_s == []
+    assert found.stretches[0].rate_mps is None
+
+
+def test_a_main_straight_out_of_a_fast_dive_is_found() -> None:
+    found = fallen(steps((6.0, 6.0)), from_m=500.0)
+    (main,) = found.held()
+    assert main.opened_ms is not None
+    assert main.opened_ms / 1000.0 == pytest.approx(6.0, abs=0.4)
+    assert main.speed_at_opening_mps > 40.0
+    assert main.rate_mps == pytest.approx(6.0, rel=0.08)
+
+
+def test_a_main_at_apogee_is_one_slow_stretch() -> None:
+    (main,) = fallen(steps((0.6, 5.5))).held()
+    assert main.rate_mps == pytest.approx(5.5, rel=0.05)
+
+
+def test_a_tangled_parachute_shows_its_fast_rate() -> None:
+    held = fallen(steps((0.8, 30.0)), from_m=600.0).held()
+    assert len(held) == 1
+    assert held[0].rate_mps == pytest.approx(30.0, rel=0.06)
+
+
+def test_a_parachute_that_lets_go_ends_its_stretch() -> None:
+    found = fallen(steps((0.8, 18.0), (7.0, BARE_MPS)), from_m=700.0, until_s=12.0)
+    stretches = found.stretches
+    assert stretches[-1].opened_ms is None
+    assert 7.0 < stretches[-1].start_ms / 1000.0 < 9.5
+    assert found.news_s[-1] < 10.5
+    assert stretches[-2].rate_mps == pytest.approx(18.0, rel=0.06)
+
+
+@pytest.mark.parametrize("at_s", [3.0, 6.0, 9.0])
+def test_a_swing_or_a_gust_under_a_parachute_is_no_second_one(at_s: float) -> None:
+    """Half a g for a fifth of a second, and a swing that goes on."""
+
+    def gust(t: float) -> float:
+        return 5.0 if at_s <= t < at_s + 0.2 else 0.0
+
+    def swing(t: float) -> float:
+        return 1.5 * float(np.sin(2.0 * np.pi * t / 1.4))
+
+    for shake in (gust, swing):
+        assert len(fallen(steps((0.8, 18.0)), shake_mps2=shake).held()) == 1
+
+
+def test_an_opening_too_short_to_hold_is_none() -> None:
+    def flapped(t: float) -> float:
+        return 18.0 if 2.0 <= t < 2.15 else BARE_MPS
+
+    assert fallen(flapped, from_m=700.0, until_s=8.0).held() == []
+
+
+def test_an_unsure_filter_sees_no_parachute() -> None:
+    """What is not known well counts against one."""
+    found = fallen(lambda _t: BARE_MPS, from_m=600.0, until_s=4.0, sigma_v=15.0, sigma_a=20.0)
+    assert found.held() == []
+
+
+def test_rates_are_told_at_pad_density_and_plainly() -> None:
+    """At 3 km the same drogue falls 16 % faster (density 0.742 of the pad's): 1/sqrt."""
+    (drogue,) = fallen(steps((0.8, 18.0)), from_m=3000.0, until_s=12.0).held()
+    assert drogue.rate_mps == pytest.approx(18.0, rel=0.02)
+    assert drogue.mean_rate_mps == pytest.approx(18.0 / 0.742**0.5, rel=0.04)
+
+
+def test_density_falls_like_the_standard_atmospheres() -> None:
+    for height in (0.0, 500.0, 1000.0, 3000.0):
+        standard = air_density_kgpm3(isa_pressure_pa(height), isa_temperature_k(height)) / 1.225
+        assert pad_density_ratio(height) == pytest.approx(standard, rel=0.02)
+    assert pad_density_ratio(-5.0) == 1.0
+
+
+def test_an_opening_hidden_by_a_gap_says_so() -> None:
+    found = fallen(steps((0.8, 18.0), (8.0, 5.5)), heard=lambda t: not 7.0 < t < 10.0)
+    main = found.held()[-1]
+    assert main.opened_ms is not None
+    assert 6.9 < main.opened_ms / 1000.0 < 10.1
+    assert abs(main.opened_ms / 1000.0 - 8.0) < 2.5 * main.opened_sigma_s
+    assert main.opened_sigma_s > 0.5
+    assert main.rate_mps == pytest.approx(5.5, rel=0.05)
+
+
+def test_a_gap_under_one_parachute_makes_no_second_one() -> None:
+    found = fallen(steps((0.8, 18.0)), heard=lambda t: not 5.0 < t < 9.0)
+    assert len(found.held()) == 1
+
+
+def test_a_rate_is_not_told_before_it_was_observed() -> None:
+    assert fallen(steps((0.8, 18.0)), until_s=0.9).stretches[-1].rate_mps is None
+
+
+# -- the ground -----------------------------------------------------------------------------------------------
+
+
+def landed(
+    height_m: Callable[[float], float],
+    *,
+    top_m: float = 400.0,
+    noise_m: float = 0.3,
+    period_s: float = 0.02,
+    until_s: float = 60.0,
+    heard: Callable[[float], bool] = lambda _t: True,
+    seed: int = 1,
+) -> tuple[float, float, float] | None:
+    """(Touchdown s, sigma s, called s) the first time that the tracker says it."""
+    tracker = DescentTracker(DescentLimits(), 0.0, top_m)
+    rng = np.random.default_rng(seed)
+    for k in range(round(until_s / period_s)):
+        t = k * period_s
+        reading = height_m(t) + float(rng.normal(0.0, noise_m))
+        if heard(t):
+            found = tracker.touchdown(1000.0 * t, reading, noise_m)
+            if found is not None:
+                return found[0] / 1000.0, found[1], t
+    return None
+
+
+def sinking(rate_mps: float, ground_m: float = 0.0, down_s: float = 20.0) -> Callable[[float], float]:
+    return lambda t: ground_m + rate_mps * max(0.0, down_s - t)
+
+
+@pytest.mark.parametrize("rate_mps", [4.0, 6.0, 18.0])
+@pytest.mark.parametrize(("noise_m", "period_s"), [(0.2, 0.02), (0.75, 0.02), (0.5, 0.1)])
+@pytest.mark.parametrize("ground_m", [-6.0, 0.0, 6.0])
+def test_touchdown_is_found_to_half_a_second_and_called_within_four(
+    rate_mps: float, noise_m: float, period_s: float, ground_m: float
+) -> None:
+    for seed in range(3):
+        found = landed(sinking(rate_mps, ground_m), noise_m=noise_m, period_s=period_s, seed=seed)
+        assert found is not None
+        at_s, sigma_s, called_s = found
+        assert at_s == pytest.approx(20.0, abs=0.5)
+        assert abs(at_s - 20.0) < 4.0 * sigma_s
+        assert 20.0 < called_s < 24.0
+
+
+def test_a_slow_drift_under_a_large_main_is_not_the_ground() -> None:
+    for seed in range(5):
+        found = landed(sinking(2.5, down_s=50.0), noise_m=0.75, until_s=49.0, seed=seed)
+        assert found is None
+
+
+def test_hanging_still_high_up_is_believed_only_after_a_long_while() -> None:
+    """A tree on a hillside, or thermals that hold a light rocket up for some seconds."""
+
+    def tree(t: float) -> float:
+        return max(150.0, 150.0 + 5.0 * (20.0 - t))
+
+    found = landed(tree, until_s=40.0)
+    assert found is not None
+    assert 25.0 < found[2] < 34.0
+
+    def lifted(t: float) -> float:
+        return 150.0 if 20.0 < t < 25.0 else 150.0 + 5.0 * (20.0 - t) if t <= 20.0 else 150.0 - 5.0 * (t - 25.0)
+
+    assert landed(lifted, until_s=50.0) is None
+
+
+def test_a_landing_inside_a_gap_is_called_after_it() -> None:
+    found = landed(sinking(6.0), heard=lambda t: not 18.0 < t < 23.0)
+    assert found is not None
+    assert 17.5 < found[0] < 23.5
+    assert found[2] < 27.0
+
+
+def test_too_few_readings_are_no_ground() -> None:
+    assert landed(lambda _t: 0.0, period_s=0.5, until_s=3.0) is None
+
+
+def test_drag_of_a_bounce_at_landing_exponential_settling_is_still_one_touchdown() -> None:
+    """The reading settles over a second after the hit, as a port that blows through does."""
+
+    def settling(t: float) -> float:
+        return sinking(6.0)(t) + (2.0 * exp(-(t - 20.0) / 0.5) if t > 20.0 else 0.0)
+
+    found = landed(settling)
+    assert found is not None
+    assert found[0] == pytest.approx(20.0, abs=0.6)
