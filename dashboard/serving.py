@@ -137,6 +137,8 @@ def _bound(host: str, port: int) -> socket.socket:
         else:
             listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         listening.bind(address)
+        # Two sockets may be bound here as long as neither listens: only listening shows that the address is free.
+        listening.listen()
     except (OSError, OverflowError) as error:
         listening.close()
         raise PageError(_why_not(where, error)) from error

@@ -9,6 +9,7 @@ import click
 from station.after_landing import CheckReport, exit_status
 from station.check_report import report_json, report_text
 from station.command.judging import judge_saved_flight
+from station.command.numbers import FiniteRange
 from station.errors import StationError
 from station.plan_file import read_plan
 
@@ -39,7 +40,7 @@ With several files, the first of 1, 2, 3, 0 that any of them gave.
     "--air-temperature",
     "air_temperature_c",
     metavar="DEGC",
-    type=click.FloatRange(-60, 60),
+    type=FiniteRange(-60, 60),
     help="Air temperature at the pad, degrees Celsius [default: the plan's, else the altimeter's own sensor].",
 )
 @click.option("--plan", "plan_path", metavar="FILE", help="The flight plan, to judge the flight against.")

@@ -7,6 +7,7 @@ from typing import Any, TypeVar
 
 import click
 
+from station.command.numbers import FiniteRange
 from station.errors import ScenarioError
 from station.virtual import SCENARIOS, VirtualFlight, fly_setup
 
@@ -18,17 +19,17 @@ def flight_options(command: Function) -> Function:
     for option in (
         click.option(
             "--corrupted",
-            type=click.FloatRange(0, 50),
+            type=FiniteRange(0, 50),
             help="Percent of the heard lines that arrive spoilt [default: the scenario's own].",
         ),
         click.option(
             "--loss",
-            type=click.FloatRange(0, 90),
+            type=FiniteRange(0, 90),
             help="Percent of the lines lost on the air [default: the scenario's own].",
         ),
         click.option(
             "--pace",
-            type=click.FloatRange(0),
+            type=FiniteRange(0),
             default=1.0,
             show_default=True,
             help="How fast time runs: 1 as in flight, 10 ten times as fast, 0 as fast as it can.",

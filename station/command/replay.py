@@ -6,6 +6,7 @@ from pathlib import Path
 import click
 
 from station.command.judging import carried_plan
+from station.command.numbers import FiniteRange
 from station.command.page import announce, page_options, served_page
 from station.command.stopping import stop_on_signals
 from station.flight_log import read_flight_file
@@ -24,7 +25,7 @@ Examples:
 @click.argument("file", type=click.Path(path_type=Path))
 @click.option(
     "--speed",
-    type=click.FloatRange(0, 1000, min_open=True),
+    type=FiniteRange(0, 1000, min_open=True),
     default=1.0,
     show_default=True,
     help="How fast to play: 1 as it was, 4 four times as fast.",
