@@ -188,6 +188,9 @@ class _Judge:
         due_ms = self._main_due_ms()
         if due_ms is not None and due_ms < start_ms + BOTH_AT_ONCE_MS:
             due_ms = None  # both charges at once: all of the descent is after the main's
+        main_ms = self._main_took_over_ms()
+        if main_ms is not None and (due_ms is None or main_ms < due_ms):
+            due_ms = main_ms
         held = self._stretch_after(facts.apogee.t_ms, due_ms)
         self._choose(held)
         rate = self._rate(held)
@@ -373,6 +376,16 @@ class _Judge:
             rate = self._rate(stretch)
             if stretch.opened_ms is not None and rate is not None and rate <= self.main_fastest:
                 return stretch
+        return None
+
+    def _main_took_over_ms(self) -> float | None:
+        """When a main's rate began after another parachute had held: what is before that is the drogue's."""
+        slow = self._first_slow()
+        for stretch in self.facts.stretches:
+            if stretch is slow:
+                return None
+            if slow is not None and stretch.opened_ms is not None:
+                return slow.start_ms
         return None
 
     def _choose(self, stretch: Stretch | None) -> None:

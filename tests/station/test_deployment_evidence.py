@@ -1,0 +1,478 @@
+"""Every verdict from made-up flights whose story is known; and none `confirmed` that the descent does not show."""
+
+import random
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
+
+import pytest
+
+from station.channels import ChannelReport
+from station.deployment_evidence import Facts, judge_deployments, opening_events, planned_roles
+from station.descent import Stretch
+from station.flight_state import Basis, Deployment, Estimate, Event, EventName, Unit, Verdict
+from station.plan import FlightPlan, Recovery
+from station.records import ChannelState, Role
+
+LIFTOFF_MS = 40_000.0
+APOGEE_S = 10.0
+APOGEE_M = 490.0
+MAIN_M = 150.0
+BARE_MPS = 60.0
+
+
+@dataclass(frozen=True)
+class Part:
+    """A part of the descent: from when (s since liftoff), how fast, and whether a parachute holds it."""
+
+    start_s: float
+    rate_mps: float
+    held: bool = True
+
+
+FREE = Part(APOGEE_S, 12.0, held=False)
+DROGUE = Part(11.5, 18.0)
+# 1.5 s of free fall at 12 m/s, then 18 m/s: the main's height is reached after 29.4 s.
+MAIN_AT_S = 29.5
+MAIN = Part(MAIN_AT_S + 0.5, 5.5)
+
+
+def ms(t_s: float) -> float:
+    return LIFTOFF_MS + 1000.0 * t_s
+
+
+def track_of(parts: Sequence[Part], end_s: float, silences: Sequence[tuple[float, float]]) -> tuple[Estimate, ...]:
+    found = []
+    h = APOGEE_M
+    for k in range(round(end_s / 0.05)):
+        t = 0.05 * k
+        if t < APOGEE_S:
+            v, height = 9.8 * (APOGEE_S - t), APOGEE_M - 4.9 * (APOGEE_S - t) ** 2
+        else:
+            v = -next(p.rate_mps for p in reversed(parts) if p.start_s <= t + 1e-9)
+            h = max(0.0, h + 0.05 * v)
+            v, height = (v, h) if h > 0.0 else (0.0, 0.0)
+        if not any(a < t < b for a, b in silences):
+            found.append(Estimate(ms(t), height, v, 0.0, 0.3, 0.3, 0.5))
+    return tuple(found)
+
+
+def stretches_of(parts: Sequence[Part], track: Sequence[Estimate], landed_s: float) -> tuple[Stretch, ...]:
+    found = []
+    for part, end_s in zip(parts, [*(p.start_s for p in parts[1:]), landed_s], strict=True):
+        inside = [e for e in track if ms(part.start_s) <= e.t_ms <= ms(end_s)]
+        if not inside:
+            continue
+        steady = sum(b.t_ms - a.t_ms for a, b in pairwise(inside) if b.t_ms - a.t_ms < 1500.0)
+        steady_s = max(0.0, steady / 1000.0 - 1.2) if part.held else 0.0
+        rate = part.rate_mps if steady_s >= 0.5 else None
+        before = [e for e in track if e.t_ms < ms(part.start_s)]
+        hidden = inside[0].t_ms - before[-1].t_ms > 1500.0
+        opened = 0.5 * (inside[0].t_ms + before[-1].t_ms) if hidden else ms(part.start_s)
+        found.append(
+            Stretch(
+                start_ms=inside[0].t_ms,
+                end_ms=inside[-1].t_ms,
+                opened_ms=opened if part.held else None,
+                opened_sigma_s=(inside[0].t_ms - before[-1].t_ms) / 3464.0 if hidden else 0.1,
+                opened_altitude_m=inside[0].altitude_m,
+                speed_at_opening_mps=-before[-1].velocity_mps,
+                rate_mps=rate if part.held else None,
+                rate_sigma_mps=0.1,
+                steady_s=steady_s,
+                bottom_m=inside[-1].altitude_m,
+                called_ms=inside[0].t_ms + 300.0,
+                mean_rate_mps=rate if part.held else None,
+            )
+        )
+    return tuple(found)
+
+
+def unit(role_1: Role = Role.DROGUE, role_2: Role = Role.MAIN, main_m: float | None = MAIN_M) -> Unit:
+    return Unit("WREN-11", 1, 20, role_1, role_2, main_m)
+
+
+def channel(
+    number: int, role: Role, fired_s: float | None, heard_s: float, state: ChannelState | None = None
+) -> ChannelReport:
+    """As last heard of at `heard_s`; if it had not fired by then it was ready."""
+    fired = fired_s is not None and fired_s <= heard_s
+    return ChannelReport(
+        number=number,
+        role=role,
+        state=state or (ChannelState.FIRED if fired else ChannelState.READY),
+        heard_ms=ms(heard_s),
+        fired_ms=ms(fired_s) if fired and fired_s is not None else None,
+        ready_heard_ms=ms(min(heard_s, fired_s - 0.5) if fired and fired_s is not None else heard_s),
+    )
+
+
+def flown(
+    parts: Sequence[Part],
+    *,
+    drogue_fired_s: float | None = 10.3,
+    main_fired_s: float | None = MAIN_AT_S,
+    channels_heard_to_s: float | None = 100.0,
+    end_s: float = 80.0,
+    silences: Sequence[tuple[float, float]] = (),
+    plan: FlightPlan | None = None,
+    over: bool = True,
+) -> Facts:
+    track = track_of(parts, end_s, silences)
+    last_ms = track[-1].t_ms
+    down = next((e for e in track if e.t_ms > ms(APOGEE_S) and e.altitude_m == 0.0), None)
+    landed_s = (down.t_ms - LIFTOFF_MS) / 1000.0 if down else (last_ms - LIFTOFF_MS) / 1000.0
+    heard_s = channels_heard_to_s
+    seen_apogee = any(abs(e.t_ms - ms(APOGEE_S)) < 500.0 for e in track) and last_ms > ms(APOGEE_S + 0.3)
+
+    def event(name: EventName, t_s: float, height: float) -> Event:
+        return Event(name, ms(t_s), height, 0.0, 0.05, Basis.ESTIMATED, ms(t_s + 0.2))
+
+    return Facts(
+        plan=plan,
+        unit=unit(),
+        channels=(
+            channel(1, Role.DROGUE, drogue_fired_s, min(heard_s, end_s)),
+            channel(2, Role.MAIN, main_fired_s, min(heard_s, end_s)),
+        )
+        if heard_s is not None
+        else (),
+        channels_heard=heard_s is not None,
+        liftoff=event(EventName.LIFTOFF, 0.0, 0.0),
+        apogee=event(EventName.APOGEE, APOGEE_S, APOGEE_M) if seen_apogee else None,
+        touchdown=event(EventName.TOUCHDOWN, landed_s, 0.0) if down else None,
+        stretches=stretches_of(parts, track, landed_s) if seen_apogee else (),
+        track=track,
+        last_sample_ms=last_ms,
+        isa_to_true=1.0,
+        restarts_ms=(),
+        over=over,
+    )
+
+
+def channels_unknown(facts: Facts) -> Facts:
+    """No `CHN` line was ever heard: roles are known from `ID`, nothing else."""
+    silent = tuple(
+        ChannelReport(number, role, None, None, None, None) for number, role in ((1, Role.DROGUE), (2, Role.MAIN))
+    )
+    return replace(facts, channels=silent, channels_heard=False)
+
+
+def judged(facts: Facts) -> tuple[Deployment, Deployment]:
+    drogue, main = judge_deployments(facts)
+    assert (drogue.role, main.role) == (Role.DROGUE, Role.MAIN)
+    return drogue, main
+
+
+def verdicts(facts: Facts) -> tuple[Verdict | None, Verdict | None]:
+    drogue, main = judged(facts)
+    return drogue.verdict, main.verdict
+
+
+GOOD = (FREE, DROGUE, MAIN)
+
+
+def test_a_good_flight_is_confirmed_with_its_places_rates_and_reasons() -> None:
+    drogue, main = judged(flown(GOOD))
+    assert (drogue.verdict, main.verdict) == (Verdict.CONFIRMED, Verdict.CONFIRMED)
+    assert (drogue.channel, main.channel) == (1, 2)
+    assert (drogue.charge, main.charge) == (ChannelState.FIRED, ChannelState.FIRED)
+    assert (drogue.fired_t_ms, main.fired_t_ms) == (ms(10.3), ms(MAIN_AT_S))
+    assert (drogue.opened_t_ms, main.opened_t_ms) == (ms(11.5), pytest.approx(ms(MAIN_AT_S + 0.5)))
+    assert (drogue.rate_after_mps, main.rate_after_mps) == (18.0, 5.5)
+    assert main.rate_before_mps == 18.0
+    assert main.opened_altitude_m == pytest.approx(140.0, abs=10.0)
+    assert all("held at" in d.reasons[0] for d in (drogue, main))
+    assert all("reported firing" in d.reasons[-1] for d in (drogue, main))
+
+
+def test_a_drogue_that_never_fired_and_was_known_to_be_ready() -> None:
+    parts = (FREE, Part(11.0, BARE_MPS, held=False), Part(16.5, 5.5))
+    drogue, main = judged(flown(parts, drogue_fired_s=None, main_fired_s=16.0))
+    assert drogue.verdict is Verdict.NOT_FIRED
+    assert drogue.charge is ChannelState.READY
+    assert drogue.opened_t_ms is None
+    assert any("not fired" in reason for reason in drogue.reasons)
+    assert main.verdict is Verdict.CONFIRMED
+
+
+def test_a_drogue_that_fired_and_stayed_in() -> None:
+    parts = (FREE, Part(11.0, BARE_MPS, held=False), Part(16.5, 5.5))
+    assert verdicts(flown(parts, main_fired_s=16.0)) == (Verdict.NO_EFFECT, Verdict.CONFIRMED)
+
+
+@pytest.mark.parametrize("rate_mps", [34.0, 40.0, 46.0])
+def test_a_tangled_drogue_is_too_fast(rate_mps: float) -> None:
+    parts = (FREE, Part(11.5, rate_mps), Part(20.0, 5.5))
+    drogue, _ = judged(flown(parts, main_fired_s=19.5))
+    assert drogue.verdict is Verdict.TOO_FAST
+    assert any(f"{rate_mps:.0f} m/s" in reason for reason in drogue.reasons)
+
+
+def test_a_drogue_fired_while_still_climbing_is_early() -> None:
+    drogue, main = judged(flown(GOOD, drogue_fired_s=7.0))
+    assert (drogue.verdict, main.verdict) == (Verdict.EARLY, Verdict.CONFIRMED)
+    assert "3.0 s before apogee" in drogue.reasons[0]
+    assert drogue.fired_velocity_mps == pytest.approx(29.4, abs=0.6)
+
+
+def test_a_drogue_fired_just_before_apogee_is_in_its_place() -> None:
+    assert verdicts(flown(GOOD, drogue_fired_s=9.7)) == (Verdict.CONFIRMED, Verdict.CONFIRMED)
+
+
+def test_a_drogue_a_few_seconds_late_is_confirmed_all_the_same() -> None:
+    parts = (FREE, Part(11.0, 35.0, held=False), Part(14.0, 18.0), Part(29.0, 5.5))
+    assert verdicts(flown(parts, drogue_fired_s=13.5, main_fired_s=28.5))[0] is Verdict.CONFIRMED
+
+
+def test_a_drogue_out_though_its_channel_says_ready_is_early() -> None:
+    assert verdicts(flown(GOOD, drogue_fired_s=None))[0] is Verdict.EARLY
+
+
+def test_a_main_that_never_fired() -> None:
+    drogue, main = judged(flown((FREE, DROGUE), main_fired_s=None))
+    assert (drogue.verdict, main.verdict) == (Verdict.CONFIRMED, Verdict.NOT_FIRED)
+    assert main.opened_t_ms is None
+    assert any("below the main's height" in reason for reason in main.reasons)
+
+
+def test_a_main_that_fired_and_stayed_in() -> None:
+    drogue, main = judged(flown((FREE, DROGUE)))
+    assert (drogue.verdict, main.verdict) == (Verdict.CONFIRMED, Verdict.NO_EFFECT)
+    assert main.fired_t_ms == ms(MAIN_AT_S)
+    assert main.opened_t_ms is None
+
+
+def test_a_tangled_main_is_too_fast() -> None:
+    drogue, main = judged(flown((FREE, DROGUE, Part(30.0, 12.0))))
+    assert (drogue.verdict, main.verdict) == (Verdict.CONFIRMED, Verdict.TOO_FAST)
+    assert "18.0 to 12.0 m/s" in main.reasons[-1]
+
+
+def test_a_main_out_at_apogee_is_early() -> None:
+    """Thrown out by the drogue's charge: long before its own channel fired, far above its height."""
+    parts = (FREE, Part(11.0, 5.5))
+    drogue, main = judged(flown(parts, main_fired_s=73.0, end_s=110.0))
+    assert main.verdict is Verdict.EARLY
+    assert drogue.verdict is Verdict.CONFIRMED
+    assert "the main is out too" in drogue.reasons[0]
+
+
+def test_a_main_out_under_its_drogue_far_too_high_is_early() -> None:
+    parts = (FREE, DROGUE, Part(15.0, 5.5))
+    assert verdicts(flown(parts, main_fired_s=70.0, end_s=110.0)) == (Verdict.CONFIRMED, Verdict.EARLY)
+
+
+def test_both_charges_at_the_top() -> None:
+    parts = (FREE, Part(11.0, 5.5))
+    drogue, main = verdicts(flown(parts, main_fired_s=10.3, end_s=110.0))
+    assert main is Verdict.EARLY
+    assert drogue is Verdict.CONFIRMED
+
+
+def test_a_link_lost_before_the_mains_height_leaves_the_main_open() -> None:
+    drogue, main = judged(flown(GOOD, end_s=27.0))
+    assert (drogue.verdict, main.verdict) == (Verdict.CONFIRMED, Verdict.NOT_OBSERVED)
+    assert main.opened_t_ms is None
+    assert main.reasons
+
+
+def test_a_link_lost_at_the_very_firing_leaves_the_main_open() -> None:
+    assert verdicts(flown(GOOD, end_s=30.4))[1] is Verdict.NOT_OBSERVED
+
+
+def test_a_link_lost_from_before_apogee_leaves_both_open() -> None:
+    assert verdicts(flown(GOOD, end_s=9.0)) == (Verdict.NOT_OBSERVED, Verdict.NOT_OBSERVED)
+
+
+def test_a_silence_over_the_drogues_part_leaves_the_drogue_open_and_the_main_decided() -> None:
+    assert verdicts(flown(GOOD, silences=[(10.6, 29.0)]))[1] is Verdict.CONFIRMED
+    drogue = verdicts(flown((FREE, Part(11.0, 30.0, held=False), MAIN), silences=[(10.6, 29.6)]))[0]
+    assert drogue is Verdict.NOT_OBSERVED
+
+
+def test_a_main_that_opened_inside_a_silence_is_seen_afterwards() -> None:
+    drogue, main = judged(flown(GOOD, silences=[(28.0, 34.0)]))
+    assert (drogue.verdict, main.verdict) == (Verdict.CONFIRMED, Verdict.CONFIRMED)
+    assert main.opened_sigma_s is not None
+    assert main.opened_sigma_s > 1.0
+
+
+def test_with_the_channels_unknown_the_descent_alone_decides() -> None:
+    drogue, main = judged(channels_unknown(flown(GOOD)))
+    assert (drogue.verdict, main.verdict) == (Verdict.CONFIRMED, Verdict.CONFIRMED)
+    assert (drogue.fired_t_ms, main.fired_t_ms) == (None, None)
+    bare = (FREE, Part(11.0, BARE_MPS, held=False))
+    assert Verdict.NOT_FIRED not in verdicts(channels_unknown(flown(bare)))
+    assert Verdict.CONFIRMED not in verdicts(channels_unknown(flown(bare)))
+    assert verdicts(channels_unknown(flown((FREE, DROGUE)))) == (Verdict.CONFIRMED, Verdict.NO_EFFECT)
+
+
+def test_without_any_id_line_both_parachutes_are_looked_for() -> None:
+    facts = replace(channels_unknown(flown(GOOD)), unit=None, channels=())
+    assert verdicts(facts) == (Verdict.CONFIRMED, Verdict.CONFIRMED)
+
+
+def test_not_fired_is_said_only_when_it_was_heard_afterwards() -> None:
+    """The last word of the channels came before apogee."""
+    bare = (FREE, Part(11.0, BARE_MPS, held=False))
+    drogue, main = verdicts(flown(bare, drogue_fired_s=None, main_fired_s=None, channels_heard_to_s=9.0))
+    assert Verdict.NOT_FIRED not in (drogue, main)
+    assert Verdict.CONFIRMED not in (drogue, main)
+
+
+def test_without_a_liftoff_nothing_is_observed() -> None:
+    facts = replace(flown(GOOD), liftoff=None, apogee=None, touchdown=None, stretches=(), track=())
+    drogue, main = judged(facts)
+    assert (drogue.verdict, main.verdict) == (Verdict.NOT_OBSERVED, Verdict.NOT_OBSERVED)
+    assert drogue.reasons == ("No liftoff was observed.",)
+
+
+@pytest.mark.parametrize("end_s", [0.5, 5.0, 9.9, 10.5, 11.0])
+def test_while_it_flies_nothing_is_said_before_there_is_evidence(end_s: float) -> None:
+    assert verdicts(flown(GOOD, end_s=end_s, over=False)) == (None, None)
+
+
+def test_while_it_flies_each_verdict_comes_with_its_evidence() -> None:
+    assert verdicts(flown(GOOD, end_s=20.0, over=False)) == (Verdict.CONFIRMED, None)
+    assert verdicts(flown(GOOD, end_s=28.0, over=False)) == (Verdict.CONFIRMED, None)
+    assert verdicts(flown(GOOD, end_s=34.0, over=False)) == (Verdict.CONFIRMED, Verdict.CONFIRMED)
+
+
+def test_a_silence_while_it_flies_is_no_verdict_yet() -> None:
+    assert verdicts(flown(GOOD, end_s=27.0, over=False))[1] is None
+
+
+# -- the plan -----------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("planned_mps", "rate_mps", "verdict"),
+    [
+        (None, 8.0, Verdict.CONFIRMED),
+        (5.0, 7.0, Verdict.CONFIRMED),
+        (5.0, 8.5, Verdict.TOO_FAST),
+        (7.5, 10.5, Verdict.CONFIRMED),
+    ],
+)
+def test_the_plans_main_rate_replaces_the_usual_band(
+    planned_mps: float | None, rate_mps: float, verdict: Verdict
+) -> None:
+    facts = flown((FREE, DROGUE, Part(30.0, rate_mps)), plan=FlightPlan(main_rate_mps=planned_mps))
+    assert verdicts(facts)[1] is verdict
+
+
+@pytest.mark.parametrize(
+    ("planned_mps", "rate_mps", "verdict"),
+    [(15.0, 20.0, Verdict.CONFIRMED), (15.0, 26.0, Verdict.TOO_FAST), (25.0, 35.0, Verdict.CONFIRMED)],
+)
+def test_the_plans_drogue_rate_replaces_the_usual_band(planned_mps: float, rate_mps: float, verdict: Verdict) -> None:
+    parts = (FREE, Part(11.5, rate_mps), Part(19.5, 5.5))
+    plan = FlightPlan(drogue_rate_mps=planned_mps)
+    assert verdicts(flown(parts, main_fired_s=19.0, plan=plan))[0] is verdict
+    # So it is where the main came out before its command.
+    assert verdicts(flown(parts, main_fired_s=40.0, plan=plan)) == (verdict, Verdict.EARLY)
+
+
+def test_which_parachutes_are_planned() -> None:
+    facts = flown(GOOD)
+    both = (Role.DROGUE, Role.MAIN)
+    assert planned_roles(facts) == both
+    assert planned_roles(replace(facts, unit=None)) == both
+    assert planned_roles(replace(facts, unit=unit(Role.NONE, Role.NONE))) == (Role.MAIN,)
+    assert planned_roles(replace(facts, unit=unit(Role.MAIN, Role.NONE))) == (Role.MAIN,)
+    assert planned_roles(replace(facts, unit=unit(Role.MAIN, Role.DROGUE))) == both
+    assert planned_roles(replace(facts, plan=FlightPlan(recovery=Recovery.MOTOR))) == (Role.MAIN,)
+    assert planned_roles(replace(facts, unit=None, plan=FlightPlan(recovery=Recovery.DUAL))) == both
+
+
+def by_motor(parts: Sequence[Part], **more: float) -> Deployment:
+    facts = flown(parts, channels_heard_to_s=None, **more)  # type: ignore[arg-type]
+    (found,) = judge_deployments(replace(facts, unit=unit(Role.NONE, Role.NONE, None), channels=()))
+    return found
+
+
+def test_one_parachute_by_motor_ejection() -> None:
+    assert by_motor((FREE, Part(13.0, 6.0)), end_s=110.0).verdict is Verdict.CONFIRMED
+    assert by_motor((FREE, Part(11.0, BARE_MPS, held=False))).verdict is Verdict.NO_EFFECT
+    assert by_motor((FREE, Part(12.0, 16.0))).verdict is Verdict.TOO_FAST
+    assert by_motor((FREE, Part(13.0, 6.0)), end_s=12.0).verdict is Verdict.NOT_OBSERVED
+
+
+# -- what holds always --------------------------------------------------------------------------------------
+
+
+def a_story(rng: random.Random, *, opens: bool) -> Facts:
+    """Anything that may happen; without `opens` no parachute ever holds."""
+    parts = [FREE]
+    t = APOGEE_S
+    for _ in range(rng.randrange(4)):
+        t += rng.uniform(0.5, 15.0)
+        parts.append(Part(t, rng.choice([4.0, 6.0, 11.0, 18.0, 28.0, 40.0, 60.0, 90.0]), opens and rng.random() < 0.7))
+    silences = [(a, a + rng.uniform(0.5, 20.0)) for a in (rng.uniform(5.0, 60.0) for _ in range(rng.randrange(3)))]
+    plan = FlightPlan(main_rate_mps=rng.choice([None, 5.0]), drogue_rate_mps=rng.choice([None, 16.0]))
+    facts = flown(
+        parts,
+        drogue_fired_s=rng.choice([None, 5.0, 10.3, 13.0]),
+        main_fired_s=rng.choice([None, 10.3, 25.0, 40.0]),
+        channels_heard_to_s=rng.choice([3.0, 10.1, 20.0, 100.0]),
+        end_s=rng.uniform(2.0, 120.0),
+        silences=silences,
+        plan=plan,
+        over=rng.random() < 0.7,
+    )
+    return channels_unknown(facts) if rng.random() < 0.2 else facts
+
+
+def test_nothing_is_ever_confirmed_without_a_hold_in_the_descent() -> None:
+    rng = random.Random(11)
+    seen = set()
+    for _ in range(600):
+        facts = a_story(rng, opens=False)
+        for deployment in judge_deployments(facts):
+            seen.add(deployment.verdict)
+            assert deployment.verdict is not Verdict.CONFIRMED
+            assert deployment.verdict is not Verdict.TOO_FAST
+            assert deployment.opened_t_ms is None
+    assert {Verdict.NOT_FIRED, Verdict.NO_EFFECT, Verdict.NOT_OBSERVED, Verdict.EARLY, None} <= seen
+
+
+def test_what_is_confirmed_was_held_at_no_more_than_it_should_and_every_verdict_has_a_reason() -> None:
+    rng = random.Random(12)
+    confirmed = 0
+    for _ in range(600):
+        facts = a_story(rng, opens=True)
+        for deployment in judge_deployments(facts):
+            if deployment.verdict is not None:
+                assert deployment.reasons
+            if facts.over:
+                assert deployment.verdict is not None
+            if deployment.verdict is Verdict.CONFIRMED:
+                confirmed += 1
+                assert deployment.opened_t_ms is not None
+                assert facts.apogee is not None
+                assert deployment.opened_t_ms > facts.apogee.t_ms - 700.0
+                assert deployment.rate_after_mps is not None
+                planned = facts.plan.main_rate_mps if facts.plan else None
+                most = (9.5 if planned is None else 1.5 * planned) if deployment.role is Role.MAIN else 32.0
+                assert deployment.rate_after_mps <= most + 1e-9
+    assert confirmed > 50
+
+
+def test_no_reason_uses_the_word_that_nobody_can_promise() -> None:
+    rng = random.Random(13)
+    for _ in range(300):
+        for deployment in judge_deployments(a_story(rng, opens=True)):
+            assert "safe" not in " ".join(deployment.reasons).lower()
+
+
+def test_openings_become_events_and_only_openings() -> None:
+    events = opening_events(judge_deployments(flown(GOOD)))
+    assert [(e.name, e.basis) for e in events] == [
+        (EventName.DROGUE, Basis.ESTIMATED),
+        (EventName.MAIN, Basis.ESTIMATED),
+    ]
+    assert events[0].t_ms == ms(11.5)
+    assert events[1].velocity_mps == -18.0
+    assert all(e.called_t_ms >= e.t_ms for e in events)
+    assert opening_events(judge_deployments(flown((FREE, Part(11.0, BARE_MPS, held=False))))) == []
