@@ -15,6 +15,8 @@ FAST_DESCENT_MPS = 36.0
 FAST_LOW_MPS = 12.0
 LATE_EJECTION_S = 1.5
 LATE_EJECTION_MPS = 15.0
+# A parachute in time never sees the rocket fall much faster than it will then carry it.
+LATE_OVER_RATE = 1.25
 # Common practice, no source: two lithium cells in series are empty near 6.6 V, one near 3.3 V.
 LOW_CELL_MV = 3400
 
@@ -47,7 +49,8 @@ def flight_alerts(pipeline: Pipeline, deployments: Sequence[Deployment]) -> tupl
             and deployment.opened_t_ms is not None
             and deployment.verdict is Verdict.CONFIRMED
             and (deployment.role is Role.DROGUE or (len(deployments) == 1 and deployment.fired_altitude_m is None))
-            and _speed_at_opening(pipeline, deployment) > LATE_EJECTION_MPS
+            and _speed_at_opening(pipeline, deployment)
+            > max(LATE_EJECTION_MPS, LATE_OVER_RATE * (deployment.rate_after_mps or 0.0))
             and deployment.opened_t_ms - apogee.t_ms > 1000.0 * LATE_EJECTION_S
         )
         if late and apogee is not None and deployment.opened_t_ms is not None:
@@ -106,10 +109,12 @@ def _speed_at_opening(pipeline: Pipeline, deployment: Deployment) -> float:
     descent = pipeline.tracker.descent
     if descent is None:
         return 0.0
-    for stretch in descent.all_stretches():
-        if stretch.opened_ms == deployment.opened_t_ms:
-            return stretch.speed_at_opening_mps
-    return 0.0
+    # The moment may have been refined since: the stretch is the one that began nearest to it.
+    held = [s for s in descent.all_stretches() if s.opened_ms is not None]
+    at_ms = deployment.opened_t_ms
+    if not held or at_ms is None:
+        return 0.0
+    return min(held, key=lambda s: abs((s.opened_ms or 0.0) - at_ms)).speed_at_opening_mps
 
 
 def _battery_low(battery_mv: int) -> bool:

@@ -39,6 +39,11 @@ NEEDED_AFTER_S = 1.6
 REPORT_MARGIN_MS = 600.0
 LONGEST_UNSEEN_MS = 1500.0
 BOTH_AT_ONCE_MS = 2500.0
+# A fall that gains less than a quarter of g is carried by drag.
+SETTLED_S = 1.5
+SETTLED_MPS2 = 2.5
+# A descent has changed when it slows to this part of what it was.
+CHANGED_FRACTION = 0.8
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,6 +129,8 @@ class _Judge:
         self.stretch: Stretch | None = None
         self.before: Stretch | None = None
         self.in_climb = False
+        self.rate_before_mps: float | None = None
+        self.rate_after_mps: float | None = None
 
     def deployment(self) -> Deployment:
         verdict = self._verdict()
@@ -131,6 +138,8 @@ class _Judge:
         opened = stretch is not None and stretch.opened_ms is not None
         shown = opened and not self.in_climb and verdict in (None, Verdict.CONFIRMED, Verdict.TOO_FAST, Verdict.EARLY)
         fired_at = estimate_at(self.facts.track, self.fired_ms) if self.fired_ms is not None else None
+        before = self.before.mean_rate_mps if self.before else None
+        after = stretch.mean_rate_mps if stretch else None
         return Deployment(
             role=self.role,
             channel=self.report.number if self.report else None,
@@ -140,8 +149,8 @@ class _Judge:
             fired_velocity_mps=fired_at.velocity_mps if fired_at else None,
             opened_t_ms=stretch.opened_ms if shown and stretch else None,
             opened_altitude_m=stretch.opened_altitude_m if shown and stretch else None,
-            rate_before_mps=self.before.mean_rate_mps if self.before else None,
-            rate_after_mps=stretch.mean_rate_mps if stretch else None,
+            rate_before_mps=before if self.rate_before_mps is None else self.rate_before_mps,
+            rate_after_mps=after if self.rate_after_mps is None else self.rate_after_mps,
             verdict=verdict,
             reasons=tuple(self.reasons),
             opened_sigma_s=stretch.opened_sigma_s if shown and stretch else None,
@@ -232,6 +241,14 @@ class _Judge:
                 f"The descent was slowed, but to {rate:.0f} m/s, well over the {self.fastest:.0f} m/s expected."
             )
             return Verdict.TOO_FAST if rate < BARE_AIRFRAME_MPS else Verdict.NO_EFFECT
+        settled = self._settled_fall(start_ms, end_ms)
+        if settled is not None and self.fastest < settled < BARE_AIRFRAME_MPS:
+            self._say_fired()
+            self.rate_after_mps = settled
+            self.reasons.append(
+                f"The fall settled at {settled:.0f} m/s, well over the {self.fastest:.0f} m/s expected of a drogue."
+            )
+            return Verdict.TOO_FAST
         if fast is not None and fast > self.fastest and seen_s >= NEEDED_AFTER_S:
             self._say_fired()
             self.reasons.append(f"The fall went on to {fast:.0f} m/s: no drogue held it.")
@@ -268,17 +285,13 @@ class _Judge:
         if seen_s < NEEDED_AFTER_S or rate is None:
             return self._open_question("Too little of the descent below the main's height was observed.")
         self._say_fired()
-        before = self._rate(self.before)
-        changed = (
-            after is not None
-            and after.opened_ms is not None
-            and after.opened_ms > due_ms - 1000.0
-            and before is not None
-            and rate < 0.8 * before
-        )
-        if changed:
+        before, now = self._rate_about(due_ms)
+        if before is not None and now is not None and now < CHANGED_FRACTION * before:
+            self.rate_before_mps, self.rate_after_mps = before, now
+            if after is not None and (after.opened_ms is None or after.opened_ms < due_ms - 1000.0):
+                self.stretch = None  # the change is plain, its moment is not
             self.reasons.append(
-                f"The descent slowed from {before:.1f} to {rate:.1f} m/s, "
+                f"The descent slowed from {before:.1f} to {now:.1f} m/s, "
                 f"well over the {self.fastest:.1f} m/s expected of a main."
             )
             return Verdict.TOO_FAST
@@ -426,6 +439,29 @@ class _Judge:
             return None
         step = max(1, (stop - index) // 400)
         return max(-track[i].velocity_mps for i in range(index, stop, step))
+
+    def _settled_fall(self, start_ms: float, end_ms: float) -> float | None:
+        """The speed (m/s) at the end of a fall that no longer speeds up: drag carries all of the weight."""
+        last = estimate_at(self.facts.track, end_ms)
+        before = estimate_at(self.facts.track, end_ms - 1000.0 * SETTLED_S)
+        if last is None or before is None or before.t_ms < start_ms or last.t_ms - before.t_ms < 500.0 * SETTLED_S:
+            return None
+        gain_mps2 = 1000.0 * (before.velocity_mps - last.velocity_mps) / (last.t_ms - before.t_ms)
+        return -last.velocity_mps if gain_mps2 < SETTLED_MPS2 else None
+
+    def _rate_about(self, due_ms: float) -> tuple[float | None, float | None]:
+        """Mean rates (m/s) of the last seconds before a moment, and from a while after it to the ground."""
+        facts = self.facts
+        top_ms = facts.apogee.t_ms if facts.apogee else due_ms
+        end_ms = facts.touchdown.t_ms if facts.touchdown else facts.last_sample_ms or due_ms
+        before = self._mean_fall(max(top_ms + 3000.0, due_ms - 4000.0), due_ms)
+        return before, self._mean_fall(due_ms + 1000.0 * NEEDED_AFTER_S, end_ms)
+
+    def _mean_fall(self, start_ms: float, end_ms: float) -> float | None:
+        first, last = estimate_at(self.facts.track, start_ms), estimate_at(self.facts.track, end_ms)
+        if first is None or last is None or last.t_ms - first.t_ms < 1000.0:
+            return None
+        return 1000.0 * (first.altitude_m - last.altitude_m) / (last.t_ms - first.t_ms)
 
     def _open_question(self, reason: str) -> Verdict | None:
         if not self.facts.over:

@@ -209,6 +209,24 @@ def test_a_tangled_drogue_is_too_fast(rate_mps: float) -> None:
     assert any(f"{rate_mps:.0f} m/s" in reason for reason in drogue.reasons)
 
 
+def test_a_tangled_drogue_that_hardly_holds_is_too_fast_by_its_steady_fall() -> None:
+    """No hold was seen, but the fall stopped speeding up at 40 m/s: a bare airframe would not."""
+    drogue, _ = judged(flown((FREE, Part(11.0, 40.0, held=False), Part(20.5, 5.5)), main_fired_s=20.0))
+    assert drogue.verdict is Verdict.TOO_FAST
+    assert drogue.opened_t_ms is None
+    assert drogue.rate_after_mps == pytest.approx(40.0, rel=0.05)
+
+
+def test_a_main_that_slows_the_fall_a_little_is_too_fast_though_no_step_was_found() -> None:
+    merged = flown((FREE, DROGUE, Part(30.0, 12.5)))
+    drogue_stretch = replace(merged.stretches[1], end_ms=merged.stretches[2].end_ms, rate_mps=16.0, mean_rate_mps=16.0)
+    drogue, main = judged(replace(merged, stretches=(merged.stretches[0], drogue_stretch)))
+    assert (drogue.verdict, main.verdict) == (Verdict.CONFIRMED, Verdict.TOO_FAST)
+    assert main.opened_t_ms is None
+    assert main.rate_before_mps == pytest.approx(18.0, rel=0.05)
+    assert main.rate_after_mps == pytest.approx(12.5, rel=0.05)
+
+
 def test_a_drogue_fired_while_still_climbing_is_early() -> None:
     drogue, main = judged(flown(GOOD, drogue_fired_s=7.0))
     assert (drogue.verdict, main.verdict) == (Verdict.EARLY, Verdict.CONFIRMED)
@@ -432,7 +450,6 @@ def test_nothing_is_ever_confirmed_without_a_hold_in_the_descent() -> None:
         for deployment in judge_deployments(facts):
             seen.add(deployment.verdict)
             assert deployment.verdict is not Verdict.CONFIRMED
-            assert deployment.verdict is not Verdict.TOO_FAST
             assert deployment.opened_t_ms is None
     assert {Verdict.NOT_FIRED, Verdict.NO_EFFECT, Verdict.NOT_OBSERVED, Verdict.EARLY, None} <= seen
 
