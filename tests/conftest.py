@@ -7,11 +7,12 @@ import threading
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from queue import Empty, Queue
+from typing import IO
 
 import pytest
 
 # As the console script does; -P so that the folder a test stands in is not searched for modules.
-_PROGRAM = [sys.executable, "-P", "-W", "error", "-c", "from dashboard.command import main; main()"]
+_PROGRAM = [sys.executable, "-P", "-c", "from dashboard.command import main; main()"]
 PATIENCE_S = 60.0
 """How long a program may take to answer before a test fails: no result depends on it."""
 
@@ -35,8 +36,8 @@ class StationProgram:
             stderr=subprocess.PIPE,
             text=True,
         )
-        self._lines: Queue[str] = Queue()
-        self._errors: list[str] = []
+        self._lines: Queue[str | None] = Queue()
+        self._errors: list[str | None] = []
         assert self.process.stdout is not None
         assert self.process.stderr is not None
         self._readers = [
@@ -47,16 +48,20 @@ class StationProgram:
             reader.start()
 
     @staticmethod
-    def _read(stream: object, take: Callable[[str], None]) -> None:
-        for line in stream:  # type: ignore[attr-defined]
+    def _read(stream: IO[str], take: Callable[[str | None], None]) -> None:
+        for line in stream:
             take(line.rstrip("\n"))
+        take(None)
 
     def line(self) -> str:
         """The next line of standard output; fails the test if none comes."""
         try:
-            return self._lines.get(timeout=PATIENCE_S)
+            line = self._lines.get(timeout=PATIENCE_S)
         except Empty:
+            line = None
+        if line is None:
             pytest.fail(f"no line from the program; on stderr: {self.errors()}")
+        return line
 
     def end(self, signal_number: int | None = None) -> int:
         """The exit status, after a signal if one is given."""
@@ -69,11 +74,11 @@ class StationProgram:
 
     def rest(self) -> list[str]:
         """The lines of standard output that were not asked for yet; after `end`."""
-        return list(self._lines.queue)
+        return [line for line in self._lines.queue if line is not None]
 
     def errors(self) -> str:
         """What came on standard error so far."""
-        return "\n".join(self._errors)
+        return "\n".join(line for line in self._errors if line is not None)
 
     def close(self) -> None:
         """End it by force if it still runs."""
@@ -106,13 +111,14 @@ def start_station(tmp_path: Path) -> Iterator[Callable[..., StationProgram]]:
 def run_station(tmp_path: Path) -> Callable[..., subprocess.CompletedProcess[bytes]]:
     """Run `station ARGUMENTS` in the test's own folder to its end."""
 
-    def run(*arguments: str | Path, stdin: int = subprocess.DEVNULL) -> subprocess.CompletedProcess[bytes]:
+    def run(*arguments: str | Path, stdout: int | IO[bytes] = subprocess.PIPE) -> subprocess.CompletedProcess[bytes]:
         return subprocess.run(
             [*_PROGRAM, *map(str, arguments)],
             cwd=tmp_path,
             env=_environment(),
-            stdin=stdin,
-            capture_output=True,
+            stdin=subprocess.DEVNULL,
+            stdout=stdout,
+            stderr=subprocess.PIPE,
             timeout=PATIENCE_S,
             check=False,
         )

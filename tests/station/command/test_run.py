@@ -6,6 +6,7 @@ import threading
 from collections.abc import Callable
 from pathlib import Path
 from types import SimpleNamespace
+from typing import NoReturn
 
 import click
 import pytest
@@ -14,7 +15,7 @@ from station.command.run import CLOSED_PIPE_STATUS, DEFECT_STATUS, INTERRUPTED_S
 from station.errors import PortMissingError
 
 
-def no_page(*_arguments: object, **_named: object) -> object:
+def no_page(*_arguments: object, **_named: object) -> NoReturn:
     raise AssertionError("no page is wanted here")
 
 

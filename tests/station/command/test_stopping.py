@@ -6,7 +6,6 @@ import threading
 
 import pytest
 
-from station.command import stopping
 from station.command.stopping import stop_on_signals
 
 SIGNALS = [getattr(signal, name) for name in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(signal, name)]
@@ -40,7 +39,7 @@ def test_an_end_that_hangs_can_be_forced_by_asking_again(monkeypatch: pytest.Mon
         statuses.append(status)
         forced.set()
 
-    monkeypatch.setattr(stopping.os, "_exit", end_at_once)
+    monkeypatch.setattr("os._exit", end_at_once)
     with stop_on_signals() as stop:
         signal.raise_signal(signal.SIGINT)
         signal.raise_signal(signal.SIGINT)
