@@ -13,12 +13,16 @@ from contextlib import suppress
 
 from station.errors import PortError
 
+# How long a program that has just opened the port may take to set it up; what comes before that it throws away.
+_SETTLE_S = 0.3
+_LOOK_UP_S = 0.05
+
 
 class PseudoTerminal:
     """A pseudo-terminal in raw mode; `port_name` is what the reader opens.
 
-    The reader's side is kept open here too, so that the settings hold and readers may come and go. What is
-    sent while nobody reads fills the system's buffer (some kilobytes), and then is refused.
+    Once a reader has come, its side is kept open here too, so that readers may come and go. What is sent while
+    nobody reads fills the system's buffer (some kilobytes), and then is refused.
     """
 
     def __init__(self) -> None:
@@ -34,6 +38,24 @@ class PseudoTerminal:
         os.set_blocking(self._sender_fd, False)
         self.port_name = os.ttyname(self._reader_fd)
         self._rest = b""
+
+    def wait_for_reader(self, wait_s: Callable[[float], bool]) -> bool:
+        """Wait until a program has opened the port; False if `wait_s` says stop before.
+
+        Only Linux tells when one has; elsewhere this does not wait.
+        """
+        if sys.platform != "linux":
+            return True
+        poller = select.poll()
+        poller.register(self._sender_fd, 0)
+        os.close(self._reader_fd)  # while this was the last reader, the sender's side is "hung up"
+        try:
+            while any(event & select.POLLHUP for _, event in poller.poll(0)):
+                if wait_s(_LOOK_UP_S):
+                    return False
+        finally:
+            self._reader_fd = os.open(self.port_name, os.O_RDWR | os.O_NOCTTY | os.O_NONBLOCK)
+        return not wait_s(_SETTLE_S)
 
     def send(self, data: bytes, patience_s: float) -> bool:
         """Take all of `data`, or nothing if the buffer stays full for `patience_s`."""
@@ -89,15 +111,18 @@ class LocalSocket:
         self.port_name = f"socket://127.0.0.1:{self._listener.getsockname()[1]}"
         self._reader: socket.socket | None = None
 
+    def wait_for_reader(self, wait_s: Callable[[float], bool]) -> bool:
+        """Wait until a program has connected; False if `wait_s` says stop before."""
+        while not self._take_arrival():
+            if wait_s(_LOOK_UP_S):
+                return False
+        return True
+
     def send(self, data: bytes, patience_s: float) -> bool:
         """Take all of `data`, or answer False if nobody is connected within `patience_s`."""
         give_up_s = time.monotonic() + patience_s
         while True:
-            with suppress(BlockingIOError):
-                arrived, _ = self._listener.accept()
-                self._drop_reader()
-                self._reader = arrived
-            if self._reader is not None:
+            if self._take_arrival() and self._reader is not None:
                 try:
                     self._reader.settimeout(max(0.01, give_up_s - time.monotonic()))
                     self._reader.sendall(data)
@@ -116,6 +141,14 @@ class LocalSocket:
         """Take the port away from its reader."""
         self._drop_reader()
         self._listener.close()
+
+    def _take_arrival(self) -> bool:
+        """Let a reader who has just come take the place of the last; whether there is one now."""
+        with suppress(BlockingIOError):
+            arrived, _ = self._listener.accept()
+            self._drop_reader()
+            self._reader = arrived
+        return self._reader is not None
 
     def _drop_reader(self) -> None:
         if self._reader is not None:

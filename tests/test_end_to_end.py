@@ -6,6 +6,7 @@ import random
 import signal
 import subprocess
 import threading
+import time
 import urllib.request
 from collections.abc import Callable, Iterator
 from dataclasses import replace
@@ -55,7 +56,9 @@ def messages(address: str) -> Iterator[dict[str, Any]]:
 def watch(address: str, until: Callable[[dict[str, Any]], bool]) -> dict[str, Any]:
     """The state as a viewer of the page puts it together, once `until` is true of it."""
     state: dict[str, Any] = {}
+    give_up_s = time.monotonic() + PATIENCE_S
     for message in messages(address):
+        assert time.monotonic() < give_up_s, f"not seen in the stream: {state}"
         state |= message.get("state", {}) | message.get("set", {})
         if state and until(state):
             return state

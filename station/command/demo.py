@@ -16,7 +16,7 @@ from station.command.stopping import stop_on_signals
 from station.live import LiveFlight
 from station.serial_link import SerialLink
 from station.session import FlightSession
-from station.transmission import Outlet, transmit
+from station.transmission import transmit
 from station.virtual import VirtualFlight
 from station.virtual_port import LocalSocket, PseudoTerminal, open_virtual_port
 
@@ -100,7 +100,7 @@ def _open_port(connection: str | None) -> PseudoTerminal | LocalSocket:
 
 def _listen(
     flight: VirtualFlight,
-    port: Outlet,
+    port: PseudoTerminal | LocalSocket,
     pace: float,
     live: LiveFlight,
     session: FlightSession,
@@ -110,7 +110,7 @@ def _listen(
     landed = threading.Event()
 
     def send() -> None:
-        if transmit(flight.lines, port, pace, time.monotonic, stop.wait):
+        if port.wait_for_reader(stop.wait) and transmit(flight.lines, port, pace, time.monotonic, stop.wait):
             port.finish(_LINGER_S, stop.wait)
             _wait_until_quiet(session, stop)
             landed.set()

@@ -72,6 +72,9 @@ def command(
         try:
             if isinstance(outlet, PseudoTerminal | LocalSocket):
                 say(outlet.port_name)
+                say(f"The flight begins when somebody listens: station live {outlet.port_name}")
+                if not outlet.wait_for_reader(stop.wait):
+                    return
             if transmit(flight.lines, outlet, pace, time.monotonic, stop.wait):
                 outlet.finish(_LINGER_S, stop.wait)
         finally:

@@ -1,8 +1,10 @@
 """Ports that are not there, read as a listening program would: with pyserial."""
 
 import os
+import sys
 import threading
 from collections.abc import Iterator
+from contextlib import ExitStack
 
 import pytest
 import serial
@@ -76,6 +78,35 @@ def test_what_nobody_reads_is_refused_and_a_line_is_never_sent_in_part_twice(ter
         terminal.finish(0.001, never)
     os.close(fd)
     assert bytes(received) == b"".join(taken)
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="only Linux tells when a reader has come")
+def test_a_pseudo_terminal_waits_for_its_reader_and_stays_raw(terminal: PseudoTerminal) -> None:
+    with ExitStack() as stack:
+        looks = []
+        opened: list[serial.Serial] = []
+
+        def wait(seconds: float) -> bool:
+            looks.append(seconds)
+            if len(looks) == 3:
+                opened.append(stack.enter_context(serial.Serial(terminal.port_name, timeout=5.0)))
+            return False
+
+        assert terminal.wait_for_reader(wait)
+        assert len(looks) == 4
+        assert terminal.send(b"\x03\r\n\x04", 1.0)
+        assert opened[0].read(4) == b"\x03\r\n\x04"
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="only Linux tells when a reader has come")
+def test_waiting_for_a_reader_ends_when_asked(terminal: PseudoTerminal) -> None:
+    assert not terminal.wait_for_reader(lambda _seconds: True)
+
+
+def test_a_local_socket_waits_for_its_reader(local_socket: LocalSocket) -> None:
+    assert not local_socket.wait_for_reader(lambda _seconds: True)
+    with serial.serial_for_url(local_socket.port_name, timeout=5.0):
+        assert local_socket.wait_for_reader(lambda _seconds: True)
 
 
 @needs_pty
