@@ -1,5 +1,6 @@
 """Runs the command line, and sees to it that a person gets one line about what went wrong, never a traceback."""
 
+import errno
 import logging
 import sys
 import tempfile
@@ -18,6 +19,7 @@ from station.errors import StationError
 
 CLOSED_PIPE_STATUS = 141  # as a program ended by SIGPIPE: nobody reads the rest, so no verdict was given
 INTERRUPTED_STATUS = 130  # as a program ended by SIGINT
+_FULL = {errno.ENOSPC, errno.EFBIG, errno.EDQUOT}
 DEFECT_STATUS = 70  # "internal software error" in BSD's list of exit codes, sysexits.h
 
 
@@ -50,6 +52,8 @@ def run(make_page: MakePage, arguments: Sequence[str] | None = None) -> int:
     except SystemExit as ended:
         # Given no say in it, click ends the program with 1 when the reader of standard output has gone.
         return _closed_pipe() if ended.code == 1 else int(ended.code or 0)
+    except OSError as error:
+        return _report_full_disk(error) if error.errno in _FULL else _report_defect(error)
     except Exception as error:
         return _report_defect(error)
     return status if isinstance(status, int) else 0
@@ -89,6 +93,12 @@ def _closed_pipe() -> int:
     """Nobody reads standard output any more: end without a word, at the interpreter's end too."""
     silence_standard_output()
     return CLOSED_PIPE_STATUS
+
+
+def _report_full_disk(error: OSError) -> int:
+    silence_standard_output()
+    where = error.filename or "standard output or the file"
+    return _complain(f"cannot write to {where}: {error.strerror}: free some space, or write elsewhere", 2)
 
 
 def _report_defect(error: BaseException | None) -> int:
