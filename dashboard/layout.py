@@ -213,7 +213,7 @@ def _story() -> Any:
     return html.Section(
         [
             html.H2("Story"),
-            html.Ol([], id="story", className="story", role="log", tabIndex="0", **_aria(label="Events")),
+            html.Div(html.Ol([], id="story"), className="story", role="log", tabIndex="0", **_aria(label="Events")),
         ],
         className="panel story-panel",
         **_aria(label="Story"),

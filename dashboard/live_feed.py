@@ -18,9 +18,9 @@ IN_EVERY_MESSAGE = frozenset({"schema", "session", "points", "now_us", "flight_t
 """Parts of the state that a change does not repeat: its id, its rows and its age say them."""
 
 SELDOM = ("link", "estimate", "channels", "air")
-"""Parts that change with nearly every line: told once a second of the session's clock. The rows tell the rest."""
+"""Parts that change with nearly every line: told in every 20th message, and when nothing else happens."""
 
-SELDOM_EVERY_US = 1_000_000
+SELDOM_EVERY = 20
 
 RETRY_MS = 1000
 """How long a browser waits before it takes up a cut stream again."""
@@ -28,12 +28,16 @@ RETRY_MS = 1000
 
 @dataclass(frozen=True, slots=True)
 class Moment:
-    """One consistent reading of the session: what there is to tell viewers."""
+    """One consistent reading of the session: what there is to tell viewers.
+
+    `at_rest`: nothing has happened since the reading before.
+    """
 
     session_id: str
     snapshot: Snapshot
     status: SessionStatus
     new_points: Sequence[Estimate]
+    at_rest: bool = False
 
 
 class LiveFeed:
@@ -59,7 +63,7 @@ class LiveFeed:
         self._history = CurveHistory()
         self._mark_times_ms: list[float | None] = []
         self._told: JsonObject = {}
-        self._seldom_told_us: int | None = None
+        self._since_seldom = 0
 
     def take(self, moment: Moment) -> bytes:
         """Take a reading in and return the message for all viewers: a change, or the whole of a new session."""
@@ -79,7 +83,7 @@ class LiveFeed:
             self._mark_times_ms,
             self._playback,
         )
-        changed = self._changes(moment.status.now_us)
+        changed = self._changes(moment.at_rest)
         self._told.update(changed)
         if is_new:
             return self.whole()
@@ -99,18 +103,19 @@ class LiveFeed:
         body = {"age_ms": self._age_ms(), "state": self.state, "from": first, "rows": rows}
         return self._message("whole", body)
 
-    def _changes(self, now_us: int) -> JsonObject:
+    def _changes(self, at_rest: bool) -> JsonObject:
         changed: JsonObject = {
             name: value
             for name, value in self.state.items()
             if name not in IN_EVERY_MESSAGE and (name not in self._told or self._told[name] != value)
         }
-        if self._seldom_told_us is not None and 0 <= now_us - self._seldom_told_us < SELDOM_EVERY_US:
+        self._since_seldom += 1
+        if at_rest or self._since_seldom >= SELDOM_EVERY:
+            self._since_seldom = 0
+        else:
             for name in SELDOM:
                 if name in self._told:
                     changed.pop(name, None)
-        else:
-            self._seldom_told_us = now_us
         return changed
 
     def _time_marks(self, snapshot: Snapshot, status: SessionStatus) -> None:

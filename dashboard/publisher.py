@@ -16,6 +16,9 @@ from station.session import FlightSession
 
 MESSAGES_PER_S = 20
 HEARTBEAT_S = 1.0
+LOOK_UP_S = 0.2
+"""How often a quiet thread looks whether it is to stop."""
+
 KEPT_MESSAGES = 100
 
 log = logging.getLogger(__name__)
@@ -95,9 +98,13 @@ class Publisher:
 
     def _run(self) -> None:
         pause_s = 1.0 / MESSAGES_PER_S
+        told_s = time.monotonic()
         while not self._stopping.is_set():
-            self._session.wait_newer(self._version, HEARTBEAT_S)
+            version = self._session.wait_newer(self._version, LOOK_UP_S)
             began_s = time.monotonic()
+            if version == self._version and began_s - told_s < HEARTBEAT_S - LOOK_UP_S / 2:
+                continue
+            told_s = began_s
             try:
                 self._publish()
             except Exception:
@@ -113,7 +120,8 @@ class Publisher:
             new_points = self._session.points(start)
             if self._session.session_id != session_id:
                 return  # Begun again between the readings; `_version` still stands, so the next turn is at once.
-            message = self._feed.take(Moment(session_id, snapshot, status, new_points))
+            at_rest = version == self._version
+            message = self._feed.take(Moment(session_id, snapshot, status, new_points, at_rest))
             self._version = version
             self._kept.append(message)
             self._number += 1

@@ -39,7 +39,7 @@ window.station = window.station || {};
     const { sound, voice } = station;
     label("units-button", station.units.system().name);
     label("theme-button", get("theme") === "dark" ? "Dark" : "Light");
-    label("sound-button", !get("sound") ? "Sound off" : sound.isAwake() ? "Sound on" : "Sound: touch first", get("sound"));
+    label("sound-button", !get("sound") ? "Sound off" : sound.isAwake() ? "Sound on" : "Sound: tap", get("sound"));
     label("voice-button", get("voice") ? (voice.isPossible() ? "Voice on" : "No voice here") : "Voice off", get("voice"));
   };
 

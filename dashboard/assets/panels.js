@@ -190,9 +190,15 @@ window.station = window.station || {};
       .concat(state.marks.map((mark) => [mark.t_s === null ? -1 : mark.t_s, station.words.mark(mark), 0]))
       .sort((a, b) => a[0] - b[0])
       .map(([, text]) => text);
-    if (rebuild("story", JSON.stringify(sentences), () => sentences.map((text) => make("li", "", text)))) {
-      byId("story").scrollTop = byId("story").scrollHeight;
-    }
+    const list = byId("story");
+    const key = JSON.stringify(sentences);
+    if (!list || said.get("story") === key) return;
+    said.set("story", key);
+    // Only what is new is put in, so that a screen reader says only that.
+    const old = [...list.children].map((item) => item.textContent);
+    if (!old.every((text, i) => text === sentences[i])) list.replaceChildren();
+    list.append(...sentences.slice(list.children.length).map((text) => make("li", "", text)));
+    list.parentElement.scrollTop = list.parentElement.scrollHeight;
   };
 
   const bar = (state) => {

@@ -11,6 +11,7 @@ window.station = window.station || {};
   let dragging = false;
   let seekTimer = null;
   let wantedUs = null;
+  let wantedAt = -Infinity;
   const seen = new Map(); // event name -> position at which it was first shown, µs
 
   const send = (body) =>
@@ -20,6 +21,7 @@ window.station = window.station || {};
 
   const seek = (us) => {
     wantedUs = us;
+    wantedAt = performance.now();
     if (seekTimer !== null) return;
     seekTimer = setTimeout(() => {
       seekTimer = null;
@@ -95,7 +97,12 @@ window.station = window.station || {};
 
   station.replay = {
     toggle,
-    by: (steps) => seek(station.stream.state.playback.position_us + steps * STEP_US),
+    /* From where we asked to be, if that was just now: the answer may still be on its way. */
+    by(steps) {
+      const { position_us: now, duration_us: last } = station.stream.state.playback;
+      const from = performance.now() - wantedAt < 1000 ? wantedUs : now;
+      seek(Math.min(last, Math.max(0, from + steps * STEP_US)));
+    },
 
     start() {
       const page = document.getElementById("page");

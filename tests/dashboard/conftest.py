@@ -1,12 +1,16 @@
 """A small flight whose every value is known, and page servers around it."""
 
 import itertools
+import os
+import shutil
 import socket
 import threading
 from collections.abc import Callable, Iterator
 from typing import Any
+from urllib.parse import urlsplit
 
 import pytest
+from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
 
 from dashboard.server import PageServer
 from station.flight_state import (
@@ -22,11 +26,16 @@ from station.flight_state import (
     Unit,
     Verdict,
 )
+from station.pipeline import Pipeline
 from station.records import ChannelState, Role
 from station.session import FlightSession, SessionStatus
+from station.virtual import SCENARIOS, fly
+from station.wire import LineFramer
 
 PATIENCE_S = 30.0
-"""How long a server may take to answer before a test fails: no result depends on it."""
+"""How long a server or a page may take to answer before a test fails: no result depends on it."""
+
+expect.set_options(timeout=1000 * PATIENCE_S)
 
 
 def make_estimate(index: int) -> Estimate:
@@ -263,3 +272,109 @@ class Make:
 @pytest.fixture
 def make() -> type[Make]:
     return Make
+
+
+# -- a real flight through the real pipeline ------------------------------------------------------------------------
+
+
+class Flight:
+    """An invented flight, fed into a session as far as a test says; the session's clock stands where it was fed to."""
+
+    def __init__(self, scenario: str = "nominal-dual", seed: int = 1) -> None:
+        self.lines = [
+            (int(sent.t_s * 1e6), line)
+            for sent, framer in zip(fly(SCENARIOS[scenario], seed).lines, itertools.repeat(LineFramer()), strict=False)
+            for line in framer.feed(sent.data)
+        ]
+        self.fed = 0
+        self.now_us = 0
+        self.session = FlightSession(Pipeline(), f"invented {scenario}", lambda: self.now_us)
+        self.session.set_source(is_open=True)
+        self.session.set_recording("flights/one.flight")
+        self.marks: list[str] = []
+
+    def mark(self, text: str) -> None:
+        """What the command line does with an operator's mark."""
+        self.marks.append(text)
+        self.session.mark(self.now_us, text)
+
+    def feed_while(self, condition: Callable[[Snapshot], bool]) -> Snapshot:
+        """Feed lines as long as the condition holds; the snapshot at which it did not, or the last."""
+        while self.fed < len(self.lines):
+            arrival_us, line = self.lines[self.fed]
+            self.now_us = arrival_us
+            self.session.take_line(line, arrival_us)
+            self.fed += 1
+            snapshot = self.session.snapshot()[1]
+            if not condition(snapshot):
+                return snapshot
+        return self.session.snapshot()[1]
+
+    def feed_to(self, phase: Phase) -> Snapshot:
+        """Feed until the flight is in this phase, or the lines end."""
+        return self.feed_while(lambda snapshot: snapshot.phase is not phase)
+
+    def feed_rest(self) -> Snapshot:
+        return self.feed_while(lambda _snapshot: True)
+
+
+@pytest.fixture
+def make_flight() -> type[Flight]:
+    return Flight
+
+
+# -- a browser -------------------------------------------------------------------------------------------------------
+
+CHROMIUM_NAMES = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable", "chrome")
+CHROMIUM_SWITCHES = ("--no-sandbox", "--disable-gpu", "--disable-background-networking")
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Browser]:
+    """This machine's own Chromium. Without one: in CI a failure, elsewhere a loud skip."""
+    program = next(filter(None, map(shutil.which, CHROMIUM_NAMES)), None)
+    if program is None:
+        reason = "no Chromium on this machine: the browser tests did not run (Debian: apt install chromium)"
+        if os.environ.get("CI"):
+            pytest.fail(reason)
+        pytest.skip(reason)
+    with sync_playwright() as playwright:
+        started = playwright.chromium.launch(executable_path=program, args=list(CHROMIUM_SWITCHES))
+        yield started
+        started.close()
+
+
+@pytest.fixture
+def open_page(browser: Browser) -> Iterator[Callable[..., Page]]:
+    """Open a page as one more viewer. When the test ends, no page may have complained in its console, and none may
+    have asked another host for anything; `allow_errors` excuses the network errors of a test that cuts the line."""
+    contexts: list[BrowserContext] = []
+    complaints: list[str] = []
+
+    def open_one(
+        address: str, size: tuple[int, int] = (1366, 768), *, allow_errors: bool = False, **choices: Any
+    ) -> Page:
+        context = browser.new_context(
+            viewport={"width": size[0], "height": size[1]}, **({"locale": "en-US", "color_scheme": "light"} | choices)
+        )
+        context.set_default_timeout(1000 * PATIENCE_S)
+        contexts.append(context)
+        page = context.new_page()
+        own_host = address.removeprefix("http://").partition("/")[0]
+        if not allow_errors:
+            page.on("console", lambda message: complaints.append(f"{message.type}: {message.text}"))
+        page.on("pageerror", lambda error: complaints.append(str(error)))
+        page.on("request", lambda request: _note_foreign(request.url, own_host, complaints))
+        page.goto(address)
+        return page
+
+    yield open_one
+    for context in contexts:
+        context.close()
+    assert complaints == []
+
+
+def _note_foreign(url: str, own_host: str, complaints: list[str]) -> None:
+    parts = urlsplit(url)
+    if parts.scheme not in ("data", "blob") and parts.netloc != own_host:
+        complaints.append(f"asked another host: {url}")

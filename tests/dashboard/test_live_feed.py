@@ -1,3 +1,4 @@
+import itertools
 import json
 
 from dashboard.live_feed import LiveFeed, Moment
@@ -12,8 +13,8 @@ def told(message: bytes) -> tuple[str, str, dict]:
     return fields.get("event", ""), fields["id"], json.loads(fields["data"])
 
 
-def moment(make, *, session="s1", points=(), now_us=5_250_000, snapshot=None, marks=()):
-    return Moment(session, snapshot or make.snapshot(), make.status(now_us=now_us, marks=marks), points)
+def moment(make, *, session="s1", points=(), now_us=5_250_000, snapshot=None, marks=(), at_rest=False):
+    return Moment(session, snapshot or make.snapshot(), make.status(now_us=now_us, marks=marks), points, at_rest)
 
 
 def test_first_message_is_the_whole(make):
@@ -42,16 +43,25 @@ def test_what_changed_is_told_whole_and_once(make):
     assert "set" not in body
 
 
-def test_counters_that_change_with_every_line_are_told_once_a_second(make):
+def test_counters_that_change_with_every_line_are_told_in_every_twentieth_message(make):
     feed = LiveFeed()
-    feed.take(moment(make, now_us=0))
-    times_told = 0
-    for step in range(1, 101):
-        now_us = step * 50_000
-        link = make.link(lines=100 + step, last_heard_us=now_us)
-        _, _, body = told(feed.take(moment(make, now_us=now_us, snapshot=make.snapshot(link=link))))
-        times_told += "link" in body.get("set", {})
-    assert times_told == 5
+    feed.take(moment(make))
+    told_at = []
+    for number in range(1, 101):
+        snapshot = make.snapshot(link=make.link(lines=100 + number))
+        _, _, body = told(feed.take(moment(make, snapshot=snapshot)))
+        if "link" in body.get("set", {}):
+            told_at.append(number)
+    assert len(told_at) == 5
+    assert {later - earlier for earlier, later in itertools.pairwise(told_at)} == {20}
+
+
+def test_counters_are_up_to_date_as_soon_as_nothing_more_happens(make):
+    feed = LiveFeed()
+    feed.take(moment(make))
+    changed = make.snapshot(link=make.link(lines=101))
+    assert "set" not in told(feed.take(moment(make, snapshot=changed)))[2]
+    assert told(feed.take(moment(make, snapshot=changed, at_rest=True)))[2]["set"]["link"]["lines"] == 101
 
 
 def test_changes_put_together_make_the_state(make):
@@ -63,6 +73,8 @@ def test_changes_put_together_make_the_state(make):
         snapshot = make.snapshot(phase=phase, highest_m=150.0 + step // 20, link=make.link(lines=100 + step // 40))
         _, _, body = told(feed.take(moment(make, now_us=50_000 * step, snapshot=snapshot)))
         known |= body.get("set", {})
+    _, _, body = told(feed.take(moment(make, now_us=50_000 * 61, snapshot=snapshot, at_rest=True)))
+    known |= body.get("set", {})
     known["now_us"] = feed.state["now_us"]
     assert known == feed.state
 

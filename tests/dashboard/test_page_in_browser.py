@@ -1,0 +1,341 @@
+"""The page in real Chromium, over an invented flight through the real pipeline."""
+
+import json
+import re
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from station.flight_state import EventName, Phase
+
+pytestmark = pytest.mark.browser
+
+LAPTOP, DESKTOP, PHONE = (1366, 768), (1920, 1080), (390, 844)
+FEET = 1 / 0.3048
+
+
+def number(text: str | None) -> int:
+    assert text is not None
+    return int(text.replace(",", ""))
+
+
+def section(page: Page, name: str):
+    return page.get_by_role("region", name=name, exact=True)
+
+
+def figure(page: Page, name: str | re.Pattern[str]):
+    return page.get_by_role("group", name=name)
+
+
+def points_drawn(page: Page) -> int:
+    return page.evaluate("window.station && station.curve.draws.points || 0")
+
+
+def points_held(page: Page) -> int:
+    return page.evaluate("window.station && station.stream ? station.stream.store.count : 0")
+
+
+@pytest.fixture
+def flown(make_flight, serve):
+    """An invented flight and the address of its page."""
+    flight = make_flight()
+    _, address = serve(flight.session, on_mark=flight.mark)
+    return flight, address
+
+
+def test_a_whole_flight_is_read_from_the_panels_by_role_and_name(flown, open_page, until):
+    flight, address = flown
+    page = open_page(address)
+    now = section(page, "Now")
+    expect(now).to_contain_text("Nothing heard from the altimeter yet")
+
+    flight.feed_while(lambda s: s.channels is None or s.pad_pressure_pa is None or len(s.deployments) < 2)
+    expect(page.get_by_role("heading", level=1)).to_have_text(flight.session.snapshot()[1].unit.name)
+    expect(now.get_by_role("heading", level=2)).to_have_text("On the rail")
+    readiness = page.get_by_role("list", name="What is known before the flight")
+    expect(readiness).to_contain_text(re.compile(r"Drogue charge\s*ready, continuity good"))
+    expect(readiness).to_contain_text(re.compile(r"Battery\s*\d\.\d\d V"))
+    expect(now).to_contain_text("the range safety officer decides")
+    expect(now.get_by_label("Flight clock")).to_have_text("T− waiting")
+
+    flight.feed_to(Phase.THRUST)
+    expect(now.get_by_role("heading", level=2)).to_have_text("Motor burning")
+    flight.feed_to(Phase.COAST)
+    snapshot = flight.feed_while(lambda s: s.flight_time_s < 5)
+    expect(now.get_by_role("heading", level=2)).to_have_text("Coasting up")
+    expect(now.get_by_label("Flight clock")).to_have_text(re.compile(r"T\+00:0[45]\.\d"))
+    expect(figure(page, "Altitude").locator(".digits")).to_have_text(f"{round(snapshot.estimate.altitude_m * FEET):,}")
+    expect(figure(page, "Going up")).to_be_visible()
+
+    snapshot = flight.feed_while(lambda s: not any(e.name is EventName.MAIN for e in s.events))
+    expect(now.get_by_role("heading", level=2)).to_have_text("Under the main")
+    expect(figure(page, "Highest so far").locator(".digits")).to_have_text(f"{round(snapshot.highest_m * FEET):,}")
+    drogue = section(page, "Drogue")
+    expect(drogue).to_contain_text(re.compile(r"Fired\s*\d+\.\d s, [\d,]+ ft up"))
+    expect(drogue).to_contain_text(re.compile(r"Took hold\s*\d+\.\d s"))
+
+    flight.feed_rest()
+    expect(now.get_by_role("heading", level=2)).to_have_text("On the ground")
+    expect(now.get_by_role("status")).to_contain_text("Both parachutes took hold")
+    expect(now).to_contain_text("may still be live: keep clear")
+    story = page.get_by_role("log", name="Events").get_by_role("listitem")
+    expect(story).to_have_count(6)
+    expect(story.nth(2)).to_have_text(re.compile(r"Apogee: [\d,]+ ft, \d+\.\d s after liftoff\."))
+
+    link = section(page, "Link")
+    counters = flight.session.snapshot()[1].link
+    expect(link).to_contain_text(f"{counters.lost} (")
+    expect(link).to_contain_text("main: fired")
+    until(lambda: points_drawn(page) == len(flight.session.points(0)))
+
+
+@pytest.mark.parametrize(
+    ("scenario", "seed", "words"),
+    [
+        ("main-silent", 4, "Look here before you go near"),
+        ("behind-the-trees", 8, "Can’t say: too little was observed"),
+    ],
+)
+def test_the_answer_comes_first_after_a_flight_that_was_not_as_planned(
+    make_flight, serve, open_page, scenario, seed, words
+):
+    flight = make_flight(scenario, seed)
+    _, address = serve(flight.session)
+    flight.feed_rest()
+    flight.session.end_of_lines()
+    page = open_page(address)
+    expect(section(page, "Now").get_by_role("status")).to_contain_text(words)
+    expect(section(page, "Now")).to_contain_text("may still be live: keep clear")
+    verdicts = [deployment.verdict for deployment in flight.session.snapshot()[1].deployments]
+    shown = {"confirmed": "Took hold", "not_fired": "Not fired", "not_observed": "Not observed"}
+    for role, verdict in zip(("Drogue", "Main"), verdicts, strict=True):
+        expect(section(page, role).get_by_role("heading", level=3)).to_contain_text(shown[verdict])
+
+
+@pytest.mark.parametrize("size", [LAPTOP, DESKTOP, PHONE], ids=["laptop", "desktop", "phone"])
+@pytest.mark.parametrize("path", ["/", "/watch"])
+def test_nothing_sticks_out_sideways_in_any_phase_and_a_laptop_never_scrolls(flown, open_page, size, path):
+    flight, address = flown
+    page = open_page(address + path, size)
+    for phase, words in (
+        (Phase.WAITING, "On the rail"),
+        (Phase.COAST, "Coasting up"),
+        (Phase.DESCENT, "Coming down"),
+        (Phase.DOWN, "On the ground"),
+    ):
+        flight.feed_to(phase)
+        expect(section(page, "Now").get_by_role("heading", level=2)).to_have_text(words)
+        root = "document.documentElement"
+        assert page.evaluate(f"{root}.scrollWidth") <= size[0], phase
+        if path == "/" and size != PHONE:
+            assert page.evaluate(f"{root}.scrollHeight") <= size[1], phase
+
+
+def test_each_viewer_has_units_of_their_own_and_keeps_them(flown, open_page):
+    flight, address = flown
+    snapshot = flight.feed_while(lambda s: s.flight_time_s is None or s.flight_time_s < 6)
+    feet = f"{round(snapshot.estimate.altitude_m * FEET):,}"
+    metres = f"{round(snapshot.estimate.altitude_m):,}"
+    american, other = open_page(address), open_page(address, locale="de-DE")
+    expect(figure(american, "Altitude")).to_contain_text(f"{feet}ft")
+    expect(figure(other, "Altitude")).to_contain_text(f"{metres}m")
+    american.get_by_role("button", name="Feet, mph").click()
+    expect(figure(american, "Altitude")).to_contain_text(f"{metres}m")
+    expect(american.get_by_role("log", name="Events")).to_contain_text(re.compile(r"\d m up and rising at .* m/s"))
+    american.reload()
+    expect(figure(american, "Altitude")).to_contain_text(f"{metres}m")
+
+
+def test_old_data_look_old_and_say_how_old(flown, open_page):
+    flight, address = flown
+    flight.feed_while(lambda s: s.flight_time_s is None or s.flight_time_s < 6)
+    page = open_page(address)
+    heard = page.locator("#heard")
+    digits = figure(page, "Altitude").locator(".digits")
+    expect(digits).not_to_have_text("–")
+    expect(heard).to_be_hidden()
+    fresh = digits.evaluate("element => getComputedStyle(element).color")
+    flight.now_us += 7_000_000
+    expect(heard).to_have_text(re.compile(r"Last heard [789] s ago"))
+    assert digits.evaluate("element => getComputedStyle(element).color") != fresh
+    expect(page.get_by_role("alert")).to_contain_text("The altimeter is not heard")
+    flight.feed_while(lambda s: s.flight_time_s < 9)
+    expect(heard).to_be_hidden()
+    assert digits.evaluate("element => getComputedStyle(element).color") == fresh
+
+
+def test_a_server_that_comes_back_is_taken_up_again_and_no_point_is_lost_or_doubled(
+    make_flight, serve, open_page, until
+):
+    flight = make_flight()
+    server, address = serve(flight.session)
+    port = int(address.rpartition(":")[2])
+    flight.feed_while(lambda s: s.flight_time_s is None or s.flight_time_s < 6)
+    page = open_page(address, allow_errors=True)
+    until(lambda: points_held(page) == len(flight.session.points(0)))
+    server.stop()
+    expect(page.get_by_role("alert")).to_contain_text("cut off from the station")
+    expect(page.locator("#heard")).to_have_text("The station does not answer: the page shows the last it said.")
+    flight.feed_while(lambda s: s.flight_time_s < 12)
+    serve(flight.session, port=port)
+    until(lambda: points_held(page) == len(flight.session.points(0)))
+    held = page.evaluate("station.stream.store.columns[0]")
+    assert held == [point.t_ms for point in flight.session.points(0)]
+    expect(page.locator("#heard")).to_be_hidden()
+
+
+def test_another_session_at_the_same_address_replaces_all_that_was_shown(make_flight, serve, open_page, until):
+    first, second = make_flight(seed=1), make_flight(seed=2)
+    server, address = serve(first.session)
+    first.feed_rest()
+    page = open_page(address, allow_errors=True)
+    expect(section(page, "Now").get_by_role("status")).to_contain_text("Both parachutes took hold")
+    server.stop()
+    second.feed_while(lambda s: s.flight_time_s is None or s.flight_time_s < 3)
+    serve(second.session, port=int(address.rpartition(":")[2]))
+    until(lambda: points_held(page) == len(second.session.points(0)))
+    assert page.evaluate("station.stream.store.columns[0]") == [point.t_ms for point in second.session.points(0)]
+    expect(section(page, "Now").get_by_role("heading", level=2)).to_have_text("Coasting up")
+
+
+def test_the_users_zoom_survives_new_data_until_they_follow_again(flown, open_page, until):
+    flight, address = flown
+    flight.feed_while(lambda s: s.flight_time_s is None or s.flight_time_s < 12)
+    page = open_page(address)
+    until(lambda: points_drawn(page) == len(flight.session.points(0)))
+    plot = page.locator("#curve .nsewdrag").first
+    box = plot.bounding_box()
+    page.mouse.move(box["x"] + 0.3 * box["width"], box["y"] + 0.3 * box["height"])
+    page.mouse.down()
+    page.mouse.move(box["x"] + 0.6 * box["width"], box["y"] + 0.7 * box["height"], steps=5)
+    page.mouse.up()
+    follow = page.get_by_role("button", name="Follow the flight")
+    expect(follow).to_be_visible()
+    ranges = "['xaxis', 'yaxis'].map(axis => document.querySelector('.js-plotly-plot')._fullLayout[axis].range)"
+    chosen = page.evaluate(ranges)
+    flight.feed_while(lambda s: s.flight_time_s < 40)
+    until(lambda: points_drawn(page) == len(flight.session.points(0)))
+    assert page.evaluate(ranges) == chosen
+    page.keyboard.press("f")
+    expect(follow).to_be_hidden()
+    until(lambda: page.evaluate(ranges)[0] == [-5, 60])
+
+
+def test_the_curve_is_drawn_in_the_viewers_units_with_the_events_on_it(flown, open_page, until):
+    flight, address = flown
+    flight.feed_rest()
+    page = open_page(address)
+    until(lambda: points_drawn(page) == len(flight.session.points(0)))
+    traces = page.evaluate(
+        "Object.fromEntries(document.querySelector('.js-plotly-plot').data.map(t => [t.meta, [t.x, t.y]]))"
+    )
+    snapshot = flight.session.snapshot()[1]
+    assert max(traces["altitude"][1]) == pytest.approx(snapshot.highest_m * FEET, abs=0.1)
+    assert max(traces["velocity"][1]) == pytest.approx(snapshot.fastest_mps * 3600 / 1609.344, abs=0.1)
+    assert len(traces["altitude"][0]) < 3000
+    assert traces["events"][0] == pytest.approx(
+        [(event.t_ms - snapshot.liftoff_t_ms) / 1000 for event in snapshot.events], abs=1e-3
+    )
+    labels = page.locator(".mark-label")
+    expect(labels).to_have_count(6)
+    boxes = [labels.nth(index).bounding_box() for index in range(6)]
+    for one, other in ((a, b) for i, a in enumerate(boxes) for b in boxes[i + 1 :]):
+        apart_sideways = one["x"] + one["width"] <= other["x"] or other["x"] + other["width"] <= one["x"]
+        apart_upright = one["y"] + one["height"] <= other["y"] or other["y"] + other["height"] <= one["y"]
+        assert apart_sideways or apart_upright
+
+
+def test_a_mark_by_one_key_reaches_the_recorder_and_every_viewers_story(flown, open_page, until):
+    flight, address = flown
+    flight.feed_while(lambda s: s.flight_time_s is None or s.flight_time_s < 6)
+    page, other = open_page(address), open_page(f"{address}/watch")
+    expect(section(page, "Now").get_by_role("heading", level=2)).to_have_text("Coasting up")
+    page.keyboard.press("m")
+    until(lambda: flight.marks == ["operator"])
+    for viewer in (page, other):
+        expect(viewer.get_by_role("log", name="Events")).to_contain_text(
+            re.compile(r"Mark at T\+00:0[56]\.\d: operator")
+        )
+
+
+def test_everything_is_reached_by_the_keyboard_alone(flown, open_page):
+    flight, address = flown
+    flight.feed_while(lambda s: s.flight_time_s is None or s.flight_time_s < 6)
+    page = open_page(address)
+    expect(figure(page, "Altitude")).to_contain_text("ft")
+    reached = []
+    for _ in range(7):
+        page.keyboard.press("Tab")
+        reached.append(page.evaluate("document.activeElement.id"))
+    wanted = [
+        "mark-button",
+        "units-button",
+        "theme-button",
+        "sound-button",
+        "voice-button",
+        "share-button",
+        "keys-button",
+    ]
+    assert reached == wanted
+    page.locator("#story").evaluate("list => list.parentElement.focus()")
+    assert page.evaluate("getComputedStyle(document.activeElement).outlineStyle") == "solid"
+    page.keyboard.press("u")
+    expect(figure(page, "Altitude")).to_contain_text("m")
+    page.keyboard.press("t")
+    expect(page.locator("html")).to_have_attribute("data-theme", "dark")
+    page.keyboard.press("?")
+    dialog = page.get_by_role("dialog", name="Keys")
+    expect(dialog).to_contain_text("mark this moment in the record")
+    dialog.get_by_role("checkbox").uncheck()
+    page.keyboard.press("Escape")
+    expect(dialog).to_have_count(0)
+    page.keyboard.press("u")  # single keys are switched off now: WCAG 2.2, 2.1.4
+    page.keyboard.press("?")
+    expect(dialog).to_be_visible()
+    expect(figure(page, "Altitude")).to_contain_text("m")
+
+
+def test_a_page_for_this_machine_says_how_to_share_it(flown, open_page):
+    _, address = flown
+    page = open_page(address)
+    page.get_by_role("button", name="Share").click()
+    expect(page.get_by_role("dialog", name="Share")).to_contain_text("--page 0.0.0.0:8050")
+
+
+def test_a_page_on_the_network_shows_its_address_and_qr_code(make_flight, serve, open_page):
+    _, address = serve(make_flight().session, host="0.0.0.0")
+    page = open_page(address)
+    page.get_by_role("button", name="Share").click()
+    dialog = page.get_by_role("dialog", name="Share")
+    expect(dialog).to_be_visible()
+    shared = json.loads(page.evaluate("fetch('/api/share').then(answer => answer.text())"))
+    if shared["addresses"]:  # a machine with no network at all has none to show
+        expect(dialog).to_contain_text(shared["addresses"][0])
+        expect(dialog.get_by_role("img", name="QR code of the address")).to_be_visible()
+
+
+def test_spectators_see_the_flight_and_can_change_nothing(flown, open_page):
+    flight, address = flown
+    flight.feed_while(lambda s: s.flight_time_s is None or s.flight_time_s < 6)
+    page = open_page(f"{address}/watch", PHONE)
+    expect(figure(page, "Altitude")).to_contain_text("ft")
+    expect(page.get_by_role("img", name="Altitude so far").locator("path")).to_have_attribute("d", re.compile("^M.*L"))
+    expect(page.get_by_role("button", name="Mark")).to_have_count(0)
+    page.keyboard.press("m")
+    flight.feed_rest()
+    expect(section(page, "Now").get_by_role("status")).to_contain_text("Both parachutes took hold")
+    assert flight.marks == []
+
+
+def test_the_overlay_is_bare_and_see_through_unless_a_background_is_asked_for(flown, open_page):
+    flight, address = flown
+    snapshot = flight.feed_while(lambda s: s.flight_time_s is None or s.flight_time_s < 6)
+    page = open_page(f"{address}/overlay?units=metres", (1280, 720))
+    expect(figure(page, "Altitude")).to_contain_text(f"{round(snapshot.estimate.altitude_m)}")
+    expect(figure(page, "Altitude")).to_contain_text("m")
+    background = "getComputedStyle(document.body).backgroundColor"
+    assert page.evaluate(background) == "rgba(0, 0, 0, 0)"
+    expect(page.get_by_role("button")).to_have_count(0)
+    solid = open_page(f"{address}/overlay?background=solid", (1280, 720))
+    expect(figure(solid, "Altitude")).to_contain_text("ft")
+    assert solid.evaluate(background) == "rgb(0, 0, 0)"
