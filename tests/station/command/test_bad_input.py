@@ -185,9 +185,10 @@ def test_a_screenful_of_noise_is_recorded_and_counted_and_the_recorder_goes_on(
         live = start_station("live", port, "--logs", "logs", "--page", "127.0.0.1:0", "--no-open")
         sender, _ = listener.accept()
         with sender:
-            sender.sendall(noise + good)
             live.line()
             log = Path(live.line().removeprefix("log: "))
+            # Only now: a port that is opened throws away what came before.
+            sender.sendall(noise + good)
             sender.shutdown(socket.SHUT_WR)
             # The station closes its end when it has read to the end of ours.
             assert sender.recv(1) == b""
