@@ -4,6 +4,8 @@ window.station = window.station || {};
 (() => {
   "use strict";
   const MIN_BETWEEN_MS = 100;
+  const EARLY_MS = 15; // messages come every 50 ms: the second one after a draw may be a little early
+  const LATE_MS = 30; // how long past its time a draw waits for the next message
   const BUCKETS = 500; // two points each: about a thousand a series for the past
   const FULL_MS = 30000; // the newest half minute is drawn at full rate
   const BAND_BUCKETS = 120;
@@ -185,15 +187,16 @@ window.station = window.station || {};
     dirty = false;
     const began = performance.now();
     drawnAt = began;
-    const { count } = station.stream.store;
+    const { count, columns } = station.stream.store;
+    const newest = columns[0][columns[0].length - 1];
     const end = () => {
       drawing = false;
       cost = 0.8 * cost + 0.2 * (performance.now() - began);
       draws.count += 1;
       draws.points = count;
       station.marks.place(gd);
-      if (station.onDrawn) station.onDrawn(count);
-      if (dirty) schedule();
+      if (station.onDrawn) station.onDrawn(newest);
+      if (dirty) schedule(true);
     };
     draw().then(end, (error) => {
       end();
@@ -201,12 +204,18 @@ window.station = window.station || {};
     });
   };
 
-  const schedule = () => {
+  /* What a message brings is drawn at once if it is about time; a timer is there for when no more comes. */
+  const schedule = (byMessage) => {
     dirty = true;
-    if (drawing || timer !== null || !gd) return;
+    if (drawing || !gd) return;
     // A slow device gets fewer draws rather than a page that answers no touch.
     const wait = Math.max(MIN_BETWEEN_MS, 2 * cost) - (performance.now() - drawnAt);
-    timer = setTimeout(drawNow, Math.max(0, wait));
+    if (byMessage && wait < EARLY_MS) {
+      clearTimeout(timer);
+      drawNow();
+    } else if (timer === null) {
+      timer = setTimeout(drawNow, Math.max(0, wait) + (byMessage ? LATE_MS : 0));
+    }
   };
 
   const follow = (on) => {
@@ -246,13 +255,13 @@ window.station = window.station || {};
       if (!document.getElementById("curve")) return;
       station.stream.onMessage((_state, { isNew }) => {
         if (isNew) shown = {};
-        schedule();
+        schedule(true);
       });
       station.settings.onChange((name) => {
         if (name === "units" && !following) follow(true);
         else schedule();
       });
-      document.addEventListener("visibilitychange", schedule);
+      document.addEventListener("visibilitychange", () => schedule());
       attach();
     },
   };
