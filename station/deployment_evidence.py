@@ -19,7 +19,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from station.channels import ChannelReport
-from station.descent import Stretch
+from station.descent import GROUND_NEAR_M, Stretch, pad_density_ratio
 from station.flight_state import Basis, Deployment, Estimate, Event, EventName, Unit, Verdict
 from station.plan import FlightPlan
 from station.records import ChannelState, Role
@@ -44,6 +44,7 @@ SETTLED_S = 1.5
 SETTLED_MPS2 = 2.5
 # A descent has changed when it slows to this part of what it was.
 CHANGED_FRACTION = 0.8
+FELL_ON_FRACTION = 1.15
 
 
 @dataclass(frozen=True, slots=True)
@@ -203,6 +204,8 @@ class _Judge:
         held = self._stretch_after(facts.apogee.t_ms, due_ms)
         self._choose(held)
         rate = self._rate(held)
+        if held is not None and self._fell_on(held, due_ms):
+            held, rate = None, None
         if held is not None and held.opened_ms is not None and rate is not None and rate <= self.fastest:
             if not held.is_steady:
                 return self._open_question("It had only just taken hold when the record ends.")
@@ -287,6 +290,8 @@ class _Judge:
         self._say_fired()
         before, now = self._rate_about(due_ms)
         if before is not None and now is not None and now < CHANGED_FRACTION * before:
+            if now <= self.fastest:
+                return self._open_question("The descent slowed, but when a parachute took hold was not seen.")
             self.rate_before_mps, self.rate_after_mps = before, now
             if after is not None and (after.opened_ms is None or after.opened_ms < due_ms - 1000.0):
                 self.stretch = None  # the change is plain, its moment is not
@@ -440,6 +445,19 @@ class _Judge:
         step = max(1, (stop - index) // 400)
         return max(-track[i].velocity_mps for i in range(index, stop, step))
 
+    def _fell_on(self, held: Stretch, due_ms: float | None) -> bool:
+        """What looked like a hold did not slow the fall: a quarter of it was faster than a drogue allows."""
+        if held.opened_ms is None:
+            return False
+        end_ms = held.end_ms if due_ms is None else min(held.end_ms, due_ms)
+        start = bisect_right(self.facts.track, held.opened_ms + 1000.0 * SETTLED_S, key=lambda e: e.t_ms)
+        stop = bisect_right(self.facts.track, end_ms, key=lambda e: e.t_ms)
+        inside = self.facts.track[start : stop : max(1, (stop - start) // 100)]
+        speeds: list[float] = sorted(-e.velocity_mps * pad_density_ratio(e.altitude_m) ** 0.5 for e in inside)
+        if len(speeds) < 5 or held.rate_mps is None or held.rate_mps > self.fastest:
+            return False
+        return speeds[(3 * len(speeds)) // 4] > FELL_ON_FRACTION * self.fastest
+
     def _settled_fall(self, start_ms: float, end_ms: float) -> float | None:
         """The speed (m/s) at the end of a fall that no longer speeds up: drag carries all of the weight."""
         last = estimate_at(self.facts.track, end_ms)
@@ -450,10 +468,14 @@ class _Judge:
         return -last.velocity_mps if gain_mps2 < SETTLED_MPS2 else None
 
     def _rate_about(self, due_ms: float) -> tuple[float | None, float | None]:
-        """Mean rates (m/s) of the last seconds before a moment, and from a while after it to the ground."""
+        """Mean rates (m/s) of the last seconds before a moment, and from a while after it to near the ground."""
         facts = self.facts
         top_ms = facts.apogee.t_ms if facts.apogee else due_ms
-        end_ms = facts.touchdown.t_ms if facts.touchdown else facts.last_sample_ms or due_ms
+        end_ms = due_ms
+        for estimate in reversed(facts.track):
+            if estimate.altitude_m > GROUND_NEAR_M or estimate.t_ms <= due_ms:
+                end_ms = estimate.t_ms
+                break
         before = self._mean_fall(max(top_ms + 3000.0, due_ms - 4000.0), due_ms)
         return before, self._mean_fall(due_ms + 1000.0 * NEEDED_AFTER_S, end_ms)
 

@@ -20,6 +20,10 @@ from station.estimator import VerticalFilter
 EARLY_SPEED_MPS = 20.0
 STEADY_S = 0.5
 PROVISIONAL_LEAST_M = 40.0
+GROUND_NEAR_M = 12.0
+# Drag (g) of a fall that has been held for a while; beyond it the filter has not settled yet.
+DRAG_LEAST_G = 0.35
+DRAG_MOST_G = 2.0
 # steady s, sums of scaled speed and of fall (m), last velocity (m/s)
 Sums = tuple[float, float, float, float]
 DENSITY_SCALE_M = 10400.0  # e-folding height of density in the lower standard atmosphere
@@ -96,7 +100,7 @@ class DescentTracker:
         self.stretches: list[Stretch] = []
         self._last_ms = start_ms
         self._fastest_mps = 0.0
-        self._top_m = altitude_m
+        self._top_m = self._last_m = altitude_m
         self._begin(start_ms, None, 0.0, altitude_m, 0.0)
         self._gap: tuple[float, float] | None = None
         self._confirm_from = start_ms
@@ -121,6 +125,7 @@ class DescentTracker:
             self._held_since = self._loss_since = self._drag_since = None
             self._gap = (t_ms - 1000.0 * gap_s, t_ms)
         self._grow(t_ms, altitude, state.v, scale, gap_s)
+        self._last_m = altitude
         self._fastest_mps = max(self._fastest_mps, speed)
         # Near apogee the air is too slow to show anything; after a fast fall slowness itself shows it.
         slow = speed < self.limits.slowest_judged_mps and self._fastest_mps < self.limits.fast_fall_mps
@@ -212,8 +217,15 @@ class DescentTracker:
         self._before_drag = self._before_loss = None
         self._called_ms: float | None = self._last_ms if carry_mps is not None else None
 
+    def _lies_still(self, altitude: float, velocity: float) -> bool:
+        """Low down and much slower than a moment ago: that is the landing and no part of the fall."""
+        rate, _ = self._rate()
+        return altitude < GROUND_NEAR_M and rate is not None and -velocity < 0.5 * rate
+
     def _grow(self, t_ms: float, altitude: float, velocity: float, scale: float, gap_s: float) -> None:
         self._bottom_m = altitude
+        if self._lies_still(altitude, velocity):
+            return
         settled_ms = (self._opened_ms or self._start_ms) + 1000.0 * self.limits.settle_s
         if self._opened_ms is not None and t_ms > settled_ms and 0.0 < gap_s <= self.limits.gap_s:
             was_steady = self._steady_s >= STEADY_S
@@ -221,8 +233,10 @@ class DescentTracker:
                 self._steady_from_mps = velocity
             self._steady_to_mps = velocity
             self._steady_s += gap_s
-            self._steady_sum -= gap_s * velocity * scale
-            self._steady_fall_m -= gap_s * velocity
+            # By heights, which a charge's spike moves for a moment only; speeds it throws about for longer.
+            fall_m = self._last_m - altitude
+            self._steady_sum += fall_m * scale
+            self._steady_fall_m += fall_m
             if not was_steady and self._steady_s >= STEADY_S:
                 self._rejoin()
             if self._called_ms is None and self._rate()[0] is not None:
@@ -233,7 +247,8 @@ class DescentTracker:
             return self._carry_mps, 2.0
         # While the fall still speeds up or slows down, its drag tells the speed that it is going to.
         change_g = (self._steady_to_mps - self._steady_from_mps) / (G0_MPS2 * self._steady_s)
-        rate = self._steady_sum / self._steady_s / max(0.05, min(4.0, 1.0 + change_g)) ** 0.5
+        drag_g = max(DRAG_LEAST_G, min(DRAG_MOST_G, 1.0 + change_g))
+        rate = self._steady_sum / self._steady_s / drag_g**0.5
         if rate < self.limits.slowest_fall_mps or self._steady_fall_m < self.limits.least_steady_fall_m:
             return None, 0.0  # it lies still, or has hardly fallen yet
         return rate, max(0.1, 0.6 / self._steady_s)

@@ -122,6 +122,12 @@ class VerticalFilter:
         self.pva += q * lag_s
         self.paa += q
 
+    def fade_acceleration(self, share: float) -> None:
+        """Only this share of an error in the acceleration is left, as where drag settles it."""
+        self.pha *= share
+        self.pva *= share
+        self.paa *= share * share
+
     def estimate(self, t_ms: float) -> Estimate:
         """The state as a value, at time `t_ms` of the flight's time line."""
         return Estimate(

@@ -135,11 +135,21 @@ class VerticalMotion:
             state.predict(dt - left, density)
         while left > 0.0:
             step = left if left < COURSE_STEP_S else COURSE_STEP_S
-            state.predict(step, density, self._drag_course(phase))
+            jerk = self._drag_course(phase)
+            fade = self._drag_fade(step) if jerk else 1.0
+            state.predict(step, density, jerk)
+            if fade < 1.0:
+                state.fade_acceleration(fade)
             left -= step
         if dt > UNSEEN_S:
             # Whatever happened in the silence, a parachute among it, happened somewhere in the middle.
             state.allow_step(STEP_SIGMA_MPS2[phase], 0.5 * dt)
+
+    def _drag_fade(self, step_s: float) -> float:
+        """How much of an error in the acceleration is left after a step: d(da/dt)/da = 2 (2 a + g) / v."""
+        state = self.state
+        change = 2.0 * (2.0 * state.a + G0_MPS2) / state.v * step_s
+        return 1.0 if change >= 0.0 else max(0.5, 1.0 + change)
 
     def _drag_course(self, phase: Phase) -> float:
         """Mean jerk (m/s^3) while drag alone shapes the acceleration; 0 where too slow to tell."""

@@ -209,6 +209,20 @@ def test_a_tangled_drogue_is_too_fast(rate_mps: float) -> None:
     assert any(f"{rate_mps:.0f} m/s" in reason for reason in drogue.reasons)
 
 
+def test_a_hold_that_did_not_slow_the_fall_is_none() -> None:
+    """The descent has it as held at 28 m/s, but a quarter of that time the rocket fell at 55 m/s and more."""
+    facts = flown((FREE, Part(11.5, 24.0), Part(14.0, 55.0, held=False), Part(19.0, 5.5)), main_fired_s=18.5)
+    free, first, fast, main = facts.stretches
+    false_hold = replace(first, end_ms=fast.end_ms, rate_mps=28.0, mean_rate_mps=28.0, steady_s=6.0)
+    assert verdicts(replace(facts, stretches=(free, false_hold, main))) == (Verdict.NO_EFFECT, Verdict.CONFIRMED)
+
+
+def test_a_fall_that_ends_on_the_ground_is_not_slowed_by_lying_there() -> None:
+    """No main came out and touchdown was not called: the seconds on the ground do not make it a slower fall."""
+    facts = flown((FREE, DROGUE))
+    assert verdicts(replace(facts, touchdown=None))[1] is Verdict.NO_EFFECT
+
+
 def test_a_tangled_drogue_that_hardly_holds_is_too_fast_by_its_steady_fall() -> None:
     """No hold was seen, but the fall stopped speeding up at 40 m/s: a bare airframe would not."""
     drogue, _ = judged(flown((FREE, Part(11.0, 40.0, held=False), Part(20.5, 5.5)), main_fired_s=20.0))
