@@ -1,6 +1,7 @@
 """Every verdict from made-up flights whose story is known; and none `confirmed` that the descent does not show."""
 
 import random
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
@@ -494,7 +495,7 @@ def test_no_reason_uses_the_word_that_nobody_can_promise() -> None:
     rng = random.Random(13)
     for _ in range(300):
         for deployment in judge_deployments(a_story(rng, opens=True)):
-            assert "safe" not in " ".join(deployment.reasons).lower()
+            assert not re.search(r"\bsafe(ly)?\b", " ".join(deployment.reasons).lower())
 
 
 def test_openings_become_events_and_only_openings() -> None:
