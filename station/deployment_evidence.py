@@ -402,7 +402,7 @@ class _Judge:
         for stretch in self.facts.stretches:
             if stretch is slow:
                 return None
-            if slow is not None and stretch.opened_ms is not None:
+            if slow is not None and stretch.opened_ms is not None and stretch.is_steady:
                 return slow.start_ms
         return None
 

@@ -36,7 +36,8 @@ class LiftoffLimits:
     boost_gain_mps: float = 6.5
     boost_least_mps2: float = 8.0
     boost_samples: int = 2
-    at_rest_mps2: float = 6.0
+    # An accelerometer whose mean is no more than this has felt no motor, whatever shakes it.
+    at_rest_mps2: float = 5.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,8 +115,8 @@ class LiftoffDetector:
     def _force_says_rest(self) -> bool:
         """An accelerometer that felt no push for the last half second: what moved was the pressure alone."""
         newest_ms = self.ring[-1].t_ms
-        felt = [s.gained_mps2 for s in self.ring if s.gained_mps2 is not None and newest_ms - s.t_ms <= 700.0]
-        return len(felt) >= 3 and max(felt) < self.limits.boost_least_mps2 and min(felt) > -self.limits.at_rest_mps2
+        felt = [s.gained_mps2 for s in self.ring if s.gained_mps2 is not None and newest_ms - s.t_ms <= 500.0]
+        return len(felt) >= 3 and abs(sum(felt) / len(felt)) < self.limits.at_rest_mps2
 
     def _by_force(self, noise_m: float) -> Liftoff | None:
         limits = self.limits

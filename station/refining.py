@@ -29,6 +29,8 @@ HOLD_BEFORE_S = 3.0
 HOLD_AFTER_S = 4.0
 LEAST_FORCE_SHARE = 0.5
 THRUST_GONE_S = 0.25
+# Thrust that ends in so long a gap may have ended anywhere in it.
+UNSEEN_END_S = 0.15
 
 
 def refine_flight(pipeline: Pipeline) -> RefinedFlight:
@@ -119,17 +121,17 @@ class _Refiner:
         best = int(np.argmax(curve.states[:, 1]))
         self.max_speed = float(curve.states[best, 1])
         self.max_acceleration = float(curve.states[:, 2].max())
-        at = self._thrust_end(self._seconds(burnout), t, curve.states)
+        at, gap_s = self._thrust_end(self._seconds(burnout), t, curve.states)
         self._move(
             EventName.BURNOUT,
             at,
-            burnout.sigma_s,
+            max(burnout.sigma_s, gap_s / 12.0**0.5),
             altitude_m=float(np.interp(at, t, curve.states[:, 0])),
             velocity_mps=float(np.interp(at, t, curve.states[:, 1])),
         )
 
-    def _thrust_end(self, crossing_s: float, t_curve: Array, states: Array) -> float:
-        """Where thrust, that is specific force plus drag, falls below 5 % of its peak.
+    def _thrust_end(self, crossing_s: float, t_curve: Array, states: Array) -> tuple[float, float]:
+        """Where thrust, that is specific force plus drag, falls below 5 % of its peak, and the gap (s) it lies in.
 
         Drag per mass is k v^2 at the density of the height; k is what the coast after the burn shows.
         """
@@ -138,16 +140,19 @@ class _Refiner:
         pull = np.interp(t, t_curve, states[:, 1]) ** 2 * np.exp(-np.interp(t, t_curve, states[:, 0]) / DENSITY_SCALE_M)
         after = (t > crossing_s + THRUST_GONE_S) & (t < crossing_s + THRUST_GONE_S + 1.0)
         if after.sum() < 3 or pull[after].min() <= 0.0:
-            return crossing_s
+            return crossing_s, 0.0
         drag = float(np.median(-force[after] / pull[after]))
         thrust = force + max(drag, 0.0) * pull
         level = 0.05 * float(np.sort(thrust)[-2:].min())
         above = np.flatnonzero((thrust > level) & (t < crossing_s + THRUST_GONE_S))
         if above.size == 0 or above[-1] + 1 >= len(t):
-            return crossing_s
+            return crossing_s, 0.0
         i = int(above[-1])
+        gap_s = float(t[i + 1] - t[i])
+        if gap_s > UNSEEN_END_S:
+            return float(t[i]) + 0.5 * gap_s, gap_s
         over, under = thrust[i] - level, level - thrust[i + 1]
-        return float(t[i] + (t[i + 1] - t[i]) * over / max(over + under, 1e-9))
+        return float(t[i]) + gap_s * float(over / max(over + under, 1e-9)), gap_s
 
     def _live_speeds(self) -> tuple[Array, Array]:
         track = self.pipeline.tracker.track

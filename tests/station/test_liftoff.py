@@ -157,6 +157,18 @@ def test_a_still_accelerometer_speaks_against_a_liftoff(name: str) -> None:
     assert watched(HARMLESS[name], force_mps2=lambda _t: 0.0) is None
 
 
+def test_gusts_that_shake_rocket_and_ports_alike_are_no_liftoff() -> None:
+    """A metre a second of push now and then, 8 m/s^2 of shaking, and 100 Pa that rise like a climb."""
+    for seed in range(8):
+        found = watched(
+            lambda t: 18.0 * max(0.0, min(t - START_S, 0.8)) ** 2 if t < START_S + 2.0 else 0.0,
+            force_mps2=lambda t: 1.5 * sin(2.0 * pi * t / 0.3),
+            force_noise=4.0,
+            seed=seed,
+        )
+        assert found is None
+
+
 def test_noise_alone_never_lifts_off() -> None:
     for seed in range(10):
         assert watched(lambda _t: 0.0, noise_m=0.8, until_s=120.0, period_s=0.05, seed=seed) is None
