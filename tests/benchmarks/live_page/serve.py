@@ -1,4 +1,7 @@
-"""One server for measuring: `serve.py push|interval POINTS`. Prints its address and the wall time of sample 0, then feeds."""
+"""One server for measuring: `serve.py push|interval POINTS`.
+
+Prints its address and the wall time of sample 0, then feeds.
+"""
 
 import sys
 import threading
@@ -17,9 +20,9 @@ def fed_session(points: int) -> tuple[FlightSession, int]:
     index = 0
     while index < WAIT_S * RATE_HZ or len(session.points(0)) < points:
         step = max(1, points - len(session.points(0)))
-        for index in range(index, index + step):  # noqa: B020, PLW2901
-            session.take_line(line(index), time.monotonic_ns() // 1000)
-        index += 1
+        for number in range(index, index + step):
+            session.take_line(line(number), time.monotonic_ns() // 1000)
+        index += step
     return session, index
 
 

@@ -1,4 +1,6 @@
-"""Many viewers in one process: `viewers.py ADDRESS COUNT ZERO_MS SECONDS push|interval`. Prints JSON: delivery and bytes.
+"""Many viewers in one process: `viewers.py ADDRESS COUNT ZERO_MS SECONDS push|interval`.
+
+Prints JSON: delivery and bytes.
 
 Push viewers listen to the stream and note, for every sample, how long after it was made it arrived. Interval
 viewers ask as the Interval page's browser does, and only count bytes.
