@@ -20,6 +20,7 @@ from station.smoothing import Array
 LONGEST_STEP_S = 0.05
 ITERATIONS = 8
 TUKEY = 4.685
+FASTEST_MPS = 3000.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -116,7 +117,10 @@ def _grid(start_s: float, t_s: Array) -> Array:
 
 
 def _acceleration(h: Array, v: Array, k: Array) -> Array:
-    result: Array = -G0_MPS2 - k * np.exp(-h / DENSITY_SCALE_M) * np.abs(v) * v
+    # Bounded: a trial of the fit may run away before it is dropped.
+    thin = np.exp(np.clip(-h / DENSITY_SCALE_M, -3.0, 1.0))
+    fast = np.clip(v, -FASTEST_MPS, FASTEST_MPS)
+    result: Array = -G0_MPS2 - k * thin * np.abs(fast) * fast
     return result
 
 
