@@ -10,6 +10,7 @@ from station.boost_fit import fit_boost
 from station.coast_fit import CoastFit, fit_coast
 from station.descent import DENSITY_SCALE_M, Stretch, pad_density_ratio
 from station.descent_fit import fit_hold
+from station.event_sigmas import widened_events, widened_stretches
 from station.flight_state import Event, EventName
 from station.flight_tracker import FlightTracker
 from station.force_fit import smooth_climb
@@ -57,6 +58,7 @@ class _Refiner:
         self.kelvin = np.maximum(200.0, kelvin0 - LAPSE_K_PER_M * np.maximum(self.h, 0.0))
         slopes = np.array([metres_per_pascal(p, k) for p, k in zip(pressure, self.kelvin, strict=True)])
         self.sigma = pipeline.pad.noise_pa * slopes
+        self.by_force = False
         self.max_speed = tracker.fastest_mps
         self.max_acceleration: float | None = max((e.acceleration_mps2 for e in tracker.track), default=None)
         self.fired_s = [
@@ -73,8 +75,8 @@ class _Refiner:
         stretches = tuple(self._stretch(i) for i in range(len(self.stretches)))
         order = (EventName.LIFTOFF, EventName.BURNOUT, EventName.APOGEE, EventName.TOUCHDOWN)
         return RefinedFlight(
-            tuple(self.events[name] for name in order if name in self.events),
-            stretches,
+            widened_events([self.events[name] for name in order if name in self.events], by_force=self.by_force),
+            widened_stretches(stretches),
             self.max_speed,
             self.max_acceleration,
         )
@@ -107,6 +109,7 @@ class _Refiner:
         climb = (self.t >= -0.5) & (self.t <= end_s)
         known = np.isfinite(self.force[climb])
         if known.size and known.mean() > LEAST_FORCE_SHARE:
+            self.by_force = True
             self._climb_with_force(climb, burnout)
         else:
             self._climb_by_pressure(end_s, burnout)
