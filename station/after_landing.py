@@ -21,6 +21,7 @@ EXIT_STATUS = {
     FlightVerdict.ATTENTION: 1,
     FlightVerdict.NOT_OBSERVED: 3,
 }
+_HELD = {Verdict.CONFIRMED, Verdict.TOO_FAST, Verdict.EARLY}
 _BAD = {Verdict.TOO_FAST, Verdict.NO_EFFECT, Verdict.EARLY, Verdict.NOT_FIRED}
 
 
@@ -83,7 +84,7 @@ def judge_pipeline(pipeline: Pipeline, *, file: str, torn: bool = False) -> Chec
         events=events,
         summary=_summary(pipeline, events, refined, deployments),
         deployments=deployments,
-        alerts=pipeline.alerts(deployments),
+        alerts=pipeline.alerts(deployments, over=True),
         verdict=flight_verdict(deployments),
         torn=torn,
     )
@@ -119,7 +120,8 @@ def _summary(
     apogee, touchdown = by_name.get(EventName.APOGEE), by_name.get(EventName.TOUCHDOWN)
     burn_s = (burnout.t_ms - liftoff.t_ms) / 1000.0 if liftoff and burnout else None
     mean = burnout.velocity_mps / burn_s if burnout and burn_s else None
-    rates = {deployment.role.value: deployment.rate_after_mps for deployment in deployments}
+    # Only where that parachute held: what the rocket fell at without it is no rate under it.
+    rates = {each.role.value: each.rate_after_mps for each in deployments if each.verdict in _HELD}
     return FlightSummary(
         apogee_m=apogee.altitude_m if apogee else None,
         apogee_isa_m=apogee.altitude_m / pipeline.pad.ratio if apogee else None,

@@ -21,8 +21,8 @@ LATE_OVER_RATE = 1.25
 LOW_CELL_MV = 3400
 
 
-def flight_alerts(pipeline: Pipeline, deployments: Sequence[Deployment]) -> tuple[Alert, ...]:
-    """The alerts that hold now, the most urgent first."""
+def flight_alerts(pipeline: Pipeline, deployments: Sequence[Deployment], *, over: bool) -> tuple[Alert, ...]:
+    """The alerts that hold now, the most urgent first; `over` says that no more lines will come."""
     found: list[Alert] = []
     tracker = pipeline.tracker
     estimate = tracker.estimate
@@ -39,7 +39,7 @@ def flight_alerts(pipeline: Pipeline, deployments: Sequence[Deployment]) -> tupl
         for d in deployments
         if d.charge is ChannelState.READY or (d.charge is ChannelState.OPEN and d.fired_t_ms is None)
     ]
-    if tracker.phase is Phase.DOWN:
+    if tracker.phase is Phase.DOWN or (over and tracker.liftoff_ms is not None):
         found.extend(_live_charge(deployment) for deployment in live)
         found.extend(_unknown_charge(d) for d in deployments if d.charge is None and d.channel is not None)
     apogee = tracker.event(EventName.APOGEE)

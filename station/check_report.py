@@ -1,5 +1,7 @@
 """The check's answer in words for people, and in the JSON contract `station-check/1` for programs. Pure."""
 
+import re
+
 from station.after_landing import SCHEMA, CheckReport
 from station.flight_state import Deployment, Event, FlightVerdict, Verdict
 
@@ -16,6 +18,10 @@ _VERDICT_WORDS = {
     Verdict.NOT_FIRED: "did not fire",
     Verdict.NOT_OBSERVED: "not observed",
 }
+_METRES_A_SECOND = re.compile(r"(\d+(?:\.\d+)?) m/s")
+_CHARGES_REPORTED_FIRED = "Both charges were reported fired: no other is known to be aboard. "
+_CHARGE_REPORTED_FIRED = "Its charge was reported fired: no other is known to be aboard. "
+_NO_CHANNELS = "This altimeter reports no charges of its own. "
 CAUTION = (
     "Before you walk up: treat every charge not known to have fired as live. The range safety officer, your "
     "organisation's safety code, the makers' instructions and local law decide."
@@ -49,12 +55,26 @@ def report_json(report: CheckReport) -> dict[str, object]:
 
 def report_text(report: CheckReport) -> str:
     """A short verdict for people: the answer first, then why, then the flight in figures."""
-    lines = [f"{report.file}", _HEADLINE[report.verdict], ""]
+    headline = _HEADLINE[report.verdict]
+    if report.verdict is FlightVerdict.BOTH_CONFIRMED and len(report.deployments) == 1:
+        headline = "The parachute opened: the descent shows it."
+    lines = [f"{report.file}", headline, ""]
     for deployment in report.deployments:
         lines += _deployment_lines(deployment, report.liftoff_ms)
     lines += [f"  ! {alert.text}" for alert in report.alerts]
-    lines += ["", *_figures(report), "", CAUTION]
+    lines += ["", *_figures(report), "", approach(report)]
     return "\n".join(lines)
+
+
+def approach(report: CheckReport) -> str:
+    """What to mind before walking up, by what is known of the charges."""
+    if all(deployment.channel is None for deployment in report.deployments):
+        known = _NO_CHANNELS if report.snapshot.unit is not None else ""
+    elif all(deployment.fired_t_ms is not None for deployment in report.deployments):
+        known = _CHARGE_REPORTED_FIRED if len(report.deployments) == 1 else _CHARGES_REPORTED_FIRED
+    else:
+        known = ""
+    return known + CAUTION
 
 
 def _event_json(event: Event, start_ms: float) -> dict[str, object]:
@@ -90,7 +110,7 @@ def _deployment_lines(deployment: Deployment, start_ms: float | None) -> list[st
     verdict = deployment.verdict or Verdict.NOT_OBSERVED
     place = f", channel {deployment.channel}" if deployment.channel is not None else ""
     lines = [f"  {deployment.role.value.capitalize()}{place}: {_VERDICT_WORDS[verdict]}."]
-    lines += [f"      {reason}" for reason in deployment.reasons]
+    lines += [f"      {_with_feet(reason)}" for reason in deployment.reasons]
     return lines
 
 
@@ -124,6 +144,11 @@ def _figures(report: CheckReport) -> list[str]:
     if report.torn:
         rows.append("  The file ends in the middle of a line, as after a power cut; that line was left out.")
     return rows
+
+
+def _with_feet(sentence: str) -> str:
+    """The sentence with every speed in feet a second too."""
+    return _METRES_A_SECOND.sub(lambda found: f"{found[0]} ({float(found[1]) / 0.3048:.0f} ft/s)", sentence)
 
 
 def _height(metres: float) -> str:

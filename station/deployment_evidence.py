@@ -130,14 +130,21 @@ class _Judge:
         self.stretch: Stretch | None = None
         self.before: Stretch | None = None
         self.in_climb = False
+        self.holds = False
         self.rate_before_mps: float | None = None
         self.rate_after_mps: float | None = None
 
     def deployment(self) -> Deployment:
         verdict = self._verdict()
         stretch = self.stretch
-        opened = stretch is not None and stretch.opened_ms is not None
-        shown = opened and not self.in_climb and verdict in (None, Verdict.CONFIRMED, Verdict.TOO_FAST, Verdict.EARLY)
+        # A moment of opening only where this parachute's own hold was seen: not another's, nor the ground's.
+        shown = (
+            self.holds
+            and not self.in_climb
+            and stretch is not None
+            and stretch.opened_ms is not None
+            and verdict in (None, Verdict.CONFIRMED, Verdict.TOO_FAST, Verdict.EARLY)
+        )
         fired_at = estimate_at(self.facts.track, self.fired_ms) if self.fired_ms is not None else None
         before = self.before.mean_rate_mps if self.before else None
         after = stretch.mean_rate_mps if stretch else None
@@ -207,6 +214,7 @@ class _Judge:
         if held is not None and self._fell_on(held, due_ms):
             held, rate = None, None
         if held is not None and held.opened_ms is not None and rate is not None and rate <= self.fastest:
+            self.holds = True
             if not held.is_steady:
                 return self._open_question("It had only just taken hold when the record ends.")
             if self._known_not_fired(held.opened_ms):
@@ -239,9 +247,11 @@ class _Judge:
                 self.reasons.append(f"The rocket came down at up to {fast:.0f} m/s.")
             return Verdict.NOT_FIRED
         if held is not None and held.opened_ms is not None and rate is not None and rate > self.fastest:
+            self.holds = rate < BARE_AIRFRAME_MPS
             self._say_fired()
             self.reasons.append(
-                f"The descent was slowed, but to {rate:.0f} m/s, well over the {self.fastest:.0f} m/s expected."
+                f"The descent was slowed, but only to {rate:.0f} m/s; a drogue should hold it at no more than "
+                f"{self.fastest:.0f} m/s."
             )
             return Verdict.TOO_FAST if rate < BARE_AIRFRAME_MPS else Verdict.NO_EFFECT
         settled = self._settled_fall(start_ms, end_ms)
@@ -249,7 +259,8 @@ class _Judge:
             self._say_fired()
             self.rate_after_mps = settled
             self.reasons.append(
-                f"The fall settled at {settled:.0f} m/s, well over the {self.fastest:.0f} m/s expected of a drogue."
+                f"The fall settled at {settled:.0f} m/s; a drogue should hold it at no more than "
+                f"{self.fastest:.0f} m/s."
             )
             return Verdict.TOO_FAST
         if fast is not None and fast > self.fastest and seen_s >= NEEDED_AFTER_S:
@@ -267,6 +278,7 @@ class _Judge:
             index = facts.stretches.index(slow)
             self.before = facts.stretches[index - 1] if index > 0 else None
             self.stretch = slow
+            self.holds = True
             if not slow.is_steady:
                 return self._open_question("It had only just taken hold when the record ends.")
             return self._main_held(slow)
@@ -295,9 +307,10 @@ class _Judge:
             self.rate_before_mps, self.rate_after_mps = before, now
             if after is not None and (after.opened_ms is None or after.opened_ms < due_ms - 1000.0):
                 self.stretch = None  # the change is plain, its moment is not
+            self.holds = self.stretch is not None
             self.reasons.append(
-                f"The descent slowed from {before:.1f} to {now:.1f} m/s, "
-                f"well over the {self.fastest:.1f} m/s expected of a main."
+                f"The descent slowed from {before:.1f} only to {now:.1f} m/s; a main should hold it at no more than "
+                f"{self.fastest:.1f} m/s."
             )
             return Verdict.TOO_FAST
         self.reasons.append(f"The descent went on at {rate:.1f} m/s: no main took hold.")
@@ -340,6 +353,7 @@ class _Judge:
         self._choose(last)
         rate = self._rate(last)
         if rate is not None and rate > self.fastest and last is not None and last.steady_s > NEEDED_AFTER_S:
+            self.holds = rate < BARE_AIRFRAME_MPS
             self.reasons.append(f"The rocket came down at {rate:.1f} m/s, too fast for its parachute.")
             return Verdict.TOO_FAST if rate < BARE_AIRFRAME_MPS else Verdict.NO_EFFECT
         if (fast is not None and fast > BARE_AIRFRAME_MPS) or (facts.over and facts.touchdown is not None):

@@ -104,7 +104,7 @@ class Pipeline:
             temperature_is_given=self.pad.given_temperature_c is not None,
             events=self._events(deployments),
             deployments=deployments,
-            alerts=self.alerts(deployments),
+            alerts=self.alerts(deployments, over=over),
             unit=self.unit,
             channels=self.channels.status,
             fix=self.fix,
@@ -171,9 +171,9 @@ class Pipeline:
             over=over or tracker.phase is Phase.DOWN,
         )
 
-    def alerts(self, deployments: tuple[Deployment, ...]) -> tuple[Alert, ...]:
+    def alerts(self, deployments: tuple[Deployment, ...], *, over: bool) -> tuple[Alert, ...]:
         """What a person should act on, given these verdicts."""
-        return flight_alerts(self, deployments)
+        return flight_alerts(self, deployments, over=over)
 
     def _events(self, deployments: tuple[Deployment, ...]) -> tuple[Event, ...]:
         found = [*self.tracker.events, *opening_events(deployments)]

@@ -97,8 +97,9 @@ window.station = window.station || {};
     steps(state, d) {
       const charge = d.charge === null ? { kind: "unknown", text: "not heard" } : CHARGES[d.charge];
       const steps = [];
-      const unfired = state.answer !== null && (d.charge === "ready" || d.charge === "open");
-      if (unfired) steps.push({ what: "Charge", kind: "bad", text: "not fired: may still be live" });
+      const ended = state.answer !== null || d.verdict === "not_fired";
+      const unfired = ended && d.fired_t_s === null && (d.charge === "ready" || d.charge === "open");
+      if (unfired) steps.push({ what: "Charge", kind: "bad", text: "not known to have fired: may still be live" });
       else if (d.channel === null) steps.push({ what: "Charge", kind: "unknown", text: "no channel: not reported" });
       else steps.push({ what: "Charge", ...charge });
 
@@ -112,7 +113,7 @@ window.station = window.station || {};
       } else if (d.channel === null || d.charge === null) {
         steps.push({ what: "Fired", kind: "unknown", text: "not observed" });
       } else {
-        steps.push({ what: "Fired", kind: "waiting", text: state.phase === "down" ? "no report of it" : "not yet" });
+        steps.push({ what: "Fired", kind: "waiting", text: ended ? "no report of it" : "not yet" });
       }
 
       const before = d.rate_before_mps;

@@ -220,6 +220,30 @@ def test_the_answer_comes_first(name: str, headline: str) -> None:
     assert headline in lines[1]
 
 
+def test_a_rate_in_a_reason_is_given_in_feet_a_second_too() -> None:
+    found = re.search(r"held at (\d+\.\d) m/s \((\d+) ft/s\)", report_text(report("nominal-dual")))
+    assert found is not None
+    assert float(found[2]) == pytest.approx(float(found[1]) / 0.3048, abs=0.5)
+
+
+@pytest.mark.parametrize(
+    ("name", "known"),
+    [
+        ("nominal-dual", "Both charges were reported fired: no other is known to be aboard."),
+        ("late-ejection", "This altimeter reports no charges of its own."),
+        ("main-silent", None),
+        ("behind-the-trees", None),
+    ],
+)
+def test_the_last_words_say_what_is_known_of_the_charges(name: str, known: str | None) -> None:
+    last = report_text(report(name)).splitlines()[-1]
+    if known is None:
+        assert last.startswith("Before you walk up")
+        assert "may still be live" in report_text(report(name))
+    else:
+        assert last.startswith(known)
+
+
 @pytest.mark.parametrize("name", ALL)
 def test_the_text_keeps_to_its_words(name: str) -> None:
     text = report_text(report(name))
@@ -227,9 +251,10 @@ def test_the_text_keeps_to_its_words(name: str) -> None:
     assert "treat every charge not known to have fired as live" in text
     assert "None" not in text
     assert "nan" not in text
+    metric = re.sub(r" \(\d+ ft/s\)", "", text)
     for deployment in report(name).deployments:
         for reason in deployment.reasons:
-            assert reason in text
+            assert reason in metric
     for alert in report(name).alerts:
         assert alert.text in text
 
