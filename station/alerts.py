@@ -26,7 +26,7 @@ def flight_alerts(pipeline: Pipeline, deployments: Sequence[Deployment], *, over
     found: list[Alert] = []
     tracker = pipeline.tracker
     estimate = tracker.estimate
-    if tracker.phase is Phase.DESCENT and estimate is not None and _comes_in_fast(pipeline):
+    if not over and tracker.phase is Phase.DESCENT and estimate is not None and _comes_in_fast(pipeline):
         found.append(
             Alert(
                 "fast_descent",
@@ -41,7 +41,7 @@ def flight_alerts(pipeline: Pipeline, deployments: Sequence[Deployment], *, over
     ]
     if tracker.phase is Phase.DOWN or (over and tracker.liftoff_ms is not None):
         found.extend(_live_charge(deployment) for deployment in live)
-        found.extend(_unknown_charge(d) for d in deployments if d.charge is None and d.channel is not None)
+        found.extend(_unknown_charge(d) for d in deployments if _may_have_a_charge(pipeline, d) and d.charge is None)
     apogee = tracker.event(EventName.APOGEE)
     for deployment in deployments:
         late = (
@@ -120,6 +120,11 @@ def _speed_at_opening(pipeline: Pipeline, deployment: Deployment) -> float:
 def _battery_low(battery_mv: int) -> bool:
     cells = 1 if battery_mv <= 4300 else 2 if battery_mv <= 8600 else 3
     return battery_mv < cells * LOW_CELL_MV
+
+
+def _may_have_a_charge(pipeline: Pipeline, deployment: Deployment) -> bool:
+    """It has a channel, or nobody heard that it has none (a motor that throws out the parachute)."""
+    return deployment.channel is not None or pipeline.unit is None
 
 
 def _live_charge(deployment: Deployment) -> Alert:

@@ -40,6 +40,11 @@ class ChannelBook:
                 self._ready_ms[index] = t_ms
         self.status = ChannelStatus(t_ms, record.battery_mv, states[0], self._fired_ms[0], states[1], self._fired_ms[1])
 
+    @property
+    def fired_ms(self) -> tuple[float, ...]:
+        """When channels fired, whatever they are for."""
+        return tuple(fired for fired in self._fired_ms if fired is not None)
+
     def reports(self, unit: Unit | None) -> tuple[ChannelReport, ...]:
         """What is known of each channel that has a role (the roles come from the `ID` line)."""
         if unit is None:

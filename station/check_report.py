@@ -138,7 +138,7 @@ def _figures(report: CheckReport) -> list[str]:
         rows.append(f"  In the air: {s.flight_time_s:.1f} s")
     restarts = f", altimeter restarts {link.restarts}" if link.restarts else ""
     rows.append(
-        f"  Heard: {link.good} good lines, {link.rejected} rejected, {link.lost} lost "
+        f"  Heard: {link.good} good lines; lost: {link.lost}, of them spoilt on the way: {link.rejected} "
         f"({100.0 * link.loss_fraction:.1f} %){restarts}"
     )
     if report.torn:

@@ -5,7 +5,7 @@ that. So every verdict but `not_fired` and `not_observed` rests on the rate of d
 
 - `confirmed`: a parachute took hold at its place and the rate fits one;
 - `too_fast`: it fired and the descent changed, but the rate is well over the planned one;
-- `no_effect`: it fired and the descent does not show it;
+- `no_effect`: it fired, or nobody heard whether it did, and the descent shows that it did not hold;
 - `early`: out before its command or its place;
 - `not_fired`: the altimeter was heard after its place and said that the channel had not fired;
 - `not_observed`: lines were lost, or the data leave it open.
@@ -16,7 +16,7 @@ The default bands (drogue 15-30 m/s, main 3.5-7 m/s) are common practice, no sou
 
 from bisect import bisect_right
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from station.channels import ChannelReport
 from station.descent import GROUND_NEAR_M, Stretch, pad_density_ratio
@@ -39,6 +39,9 @@ NEEDED_AFTER_S = 1.6
 REPORT_MARGIN_MS = 600.0
 LONGEST_UNSEEN_MS = 1500.0
 BOTH_AT_ONCE_MS = 2500.0
+# A main opens low down: this soon after apogee, this near its height, it has come out with or for the drogue.
+STRAIGHT_AFTER_APOGEE_MS = 5000.0
+STRAIGHT_AFTER_APOGEE_SHARE = 0.85
 # A fall that gains less than a quarter of g is carried by drag.
 SETTLED_S = 1.5
 SETTLED_MPS2 = 2.5
@@ -64,6 +67,7 @@ class Facts:
     isa_to_true: float
     restarts_ms: tuple[float, ...]
     over: bool
+    fired_without_role_ms: tuple[float, ...] = ()
 
 
 def planned_roles(facts: Facts) -> tuple[Role, ...]:
@@ -109,6 +113,15 @@ def estimate_at(track: Sequence[Estimate], t_ms: float) -> Estimate | None:
     return track[index - 1]
 
 
+def report_of(channels: Sequence[ChannelReport], role: Role) -> ChannelReport | None:
+    """What was heard of a role: where two channels share it (one for safety's sake), the one that fired first."""
+    of_role = [c for c in channels if c.role is role]
+    fired = [c for c in of_role if c.fired_ms is not None]
+    if fired:
+        return min(fired, key=lambda c: c.fired_ms or 0.0)
+    return of_role[0] if of_role else None
+
+
 class _Judge:
     """The case of one role; small so that each rule can be read on its own."""
 
@@ -116,7 +129,7 @@ class _Judge:
         self.facts = facts
         self.role = role
         self.alone = len(roles) == 1
-        self.report = next((c for c in facts.channels if c.role is role), None)
+        self.report = report_of(facts.channels, role)
         self.reasons: list[str] = []
         self.fired_ms = self.report.fired_ms if self.report else None
         self.by_motor = facts.unit is not None and not facts.channels
@@ -188,12 +201,14 @@ class _Judge:
         if fired is None:
             return None
         at = estimate_at(self.facts.track, fired)
-        if apogee is None or fired > apogee.t_ms - EARLY_BEFORE_APOGEE_MS:
+        if apogee is None or fired > apogee.t_ms - EARLY_BEFORE_APOGEE_MS - 3000.0 * apogee.sigma_s:
             return None
-        if at is not None and at.velocity_mps < EARLY_CLIMB_MPS:
+        if at is None or at.velocity_mps < EARLY_CLIMB_MPS:
             return None
-        speed = "" if at is None else f" while still climbing at {at.velocity_mps:.0f} m/s"
-        self.reasons.append(f"The channel fired {(apogee.t_ms - fired) / 1000.0:.1f} s before apogee{speed}.")
+        self.reasons.append(
+            f"The channel fired {(apogee.t_ms - fired) / 1000.0:.1f} s before apogee, while still climbing at "
+            f"{at.velocity_mps:.0f} m/s."
+        )
         self.in_climb = True
         self._choose(self._stretch_after(apogee.t_ms, self._main_due_ms()))
         return Verdict.EARLY
@@ -216,7 +231,12 @@ class _Judge:
         if held is not None and held.opened_ms is not None and rate is not None and rate <= self.fastest:
             self.holds = True
             if not held.is_steady:
-                return self._open_question("It had only just taken hold when the record ends.")
+                return self._open_question("It had only just taken hold when it was last seen.")
+            if rate + 2.0 * held.rate_sigma_mps > self.fastest:
+                return self._open_question(
+                    f"The descent was held at {rate:.0f} m/s, too near the {self.fastest:.0f} m/s that a drogue "
+                    "should keep it under to tell."
+                )
             if self._known_not_fired(held.opened_ms):
                 self.reasons.append(f"The descent was held at {rate:.1f} m/s although the channel had not fired.")
                 return Verdict.EARLY
@@ -228,8 +248,12 @@ class _Judge:
                     f"From {self._clock(held.opened_ms)} a parachute held the descent at {rate:.1f} m/s. That is a "
                     "main's rate, so the main is out too and what the drogue itself carries cannot be seen."
                 )
-                if self.fired_ms is None:
-                    return self._open_question("Whether the drogue's channel fired was not heard.")
+                self._say_fired()
+                self.holds = False
+                self.stretch = self.before = None
+                return self._open_question("So the drogue was not observed.")
+            if self._fired_in_climb_by_some_channel():
+                return self._open_question("A charge fired in the climb; which one it was, was not heard.")
             self._say_fired()
             return Verdict.CONFIRMED
         return self._drogue_without_hold(held, rate, start_ms, due_ms)
@@ -277,10 +301,22 @@ class _Judge:
         if slow is not None:
             index = facts.stretches.index(slow)
             self.before = facts.stretches[index - 1] if index > 0 else None
+            later = next((s for s in facts.stretches[index + 1 :] if self._is_slow(s) and s.is_steady), None)
+            if not slow.is_steady and later is not None:
+                # The first moments broke off: the same parachute, its rate known from what came after.
+                slow = replace(
+                    later,
+                    start_ms=slow.start_ms,
+                    opened_ms=slow.opened_ms,
+                    opened_sigma_s=slow.opened_sigma_s,
+                    opened_altitude_m=slow.opened_altitude_m,
+                    speed_at_opening_mps=slow.speed_at_opening_mps,
+                    called_ms=slow.called_ms,
+                )
             self.stretch = slow
             self.holds = True
             if not slow.is_steady:
-                return self._open_question("It had only just taken hold when the record ends.")
+                return self._open_question("It had only just taken hold when it was last seen.")
             return self._main_held(slow)
         if due_ms is None:
             if self.by_motor:
@@ -316,7 +352,7 @@ class _Judge:
         self.reasons.append(f"The descent went on at {rate:.1f} m/s: no main took hold.")
         return Verdict.NO_EFFECT
 
-    def _main_held(self, slow: Stretch) -> Verdict:
+    def _main_held(self, slow: Stretch) -> Verdict | None:
         facts = self.facts
         assert facts.apogee is not None
         assert slow.opened_ms is not None
@@ -325,9 +361,14 @@ class _Judge:
         sure_ms = opened_ms + 3000.0 * slow.opened_sigma_s
         height = self.main_height_m
         self.reasons.append(f"From {self._clock(opened_ms)} the descent was held at {rate:.1f} m/s, as a main does.")
+        if rate is not None and rate + 2.0 * slow.rate_sigma_mps > self.fastest:
+            return self._open_question("That is too near the most that a main should come down at to tell.")
         if self.by_motor or (self.alone and height is None):
             return Verdict.CONFIRMED
         fired = self.fired_ms
+        if height is None and fired is None and not self.alone and self._straight_after_apogee(slow):
+            self.reasons.append("That was straight after apogee, the drogue's place and not the main's.")
+            return Verdict.EARLY
         if fired is not None and sure_ms < fired - EARLY_BEFORE_FIRING_MS:
             self.reasons.append(
                 f"That was {(fired - opened_ms) / 1000.0:.1f} s before its channel fired: it was already out."
@@ -373,7 +414,7 @@ class _Judge:
     def _main_due_ms(self) -> float | None:
         """When the main was fired, or should have been: on coming down through its height."""
         facts = self.facts
-        main = next((c for c in facts.channels if c.role is Role.MAIN), None)
+        main = report_of(facts.channels, Role.MAIN)
         if main is not None and main.fired_ms is not None:
             return main.fired_ms
         height = self.main_height_m
@@ -404,11 +445,28 @@ class _Judge:
         return best
 
     def _first_slow(self) -> Stretch | None:
-        for stretch in self.facts.stretches:
-            rate = self._rate(stretch)
-            if stretch.opened_ms is not None and rate is not None and rate <= self.main_fastest:
-                return stretch
-        return None
+        return next((stretch for stretch in self.facts.stretches if self._is_slow(stretch)), None)
+
+    def _is_slow(self, stretch: Stretch) -> bool:
+        rate = stretch.rate_mps
+        return stretch.opened_ms is not None and rate is not None and rate <= self.main_fastest
+
+    def _straight_after_apogee(self, stretch: Stretch) -> bool:
+        apogee = self.facts.apogee
+        return (
+            apogee is not None
+            and stretch.opened_ms is not None
+            and stretch.opened_ms + 1000.0 * stretch.opened_sigma_s < apogee.t_ms + STRAIGHT_AFTER_APOGEE_MS
+            and stretch.opened_altitude_m > STRAIGHT_AFTER_APOGEE_SHARE * apogee.altitude_m
+        )
+
+    def _fired_in_climb_by_some_channel(self) -> bool:
+        """Without the `ID` line nobody knows which channel is whose; one that fired in the climb is no good sign."""
+        apogee = self.facts.apogee
+        if self.report is not None or apogee is None:
+            return False
+        limit_ms = apogee.t_ms - EARLY_BEFORE_APOGEE_MS - 3000.0 * apogee.sigma_s
+        return any(fired_ms < limit_ms for fired_ms in self.facts.fired_without_role_ms)
 
     def _main_took_over_ms(self) -> float | None:
         """When a main's rate began after another parachute had held: what is before that is the drogue's."""
@@ -436,8 +494,14 @@ class _Judge:
             and report.fired_ms is None
             and report.ready_heard_ms is not None
             and report.ready_heard_ms > after_ms
+            and not self._restarted_in_flight()
             and report.state in (ChannelState.READY, ChannelState.OPEN)
         )
+
+    def _restarted_in_flight(self) -> bool:
+        """After a restart the altimeter need not know what fired before it."""
+        start = self.facts.liftoff
+        return start is not None and any(restart_ms > start.t_ms for restart_ms in self.facts.restarts_ms)
 
     def _observed_s(self, start_ms: float, end_ms: float) -> float:
         """How much of a span was really seen: its length less the silences in it."""
@@ -507,7 +571,9 @@ class _Judge:
 
     def _say_fired(self) -> None:
         if self.report is None:
-            if not self.by_motor:
+            if self.facts.channels_heard and not self.by_motor:
+                self.reasons.append("Which of the altimeter's channels is for it was not heard.")
+            elif not self.by_motor:
                 self.reasons.append("The altimeter's channels were not heard, so whether it fired is not known.")
             return
         if self.fired_ms is not None:

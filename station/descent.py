@@ -50,6 +50,8 @@ class DescentLimits:
     ground_speed_mps: float = 1.0
     ground_unrest_m: float = 1.0
     gap_s: float = 1.5
+    # What shows this soon after a gap may have happened inside it.
+    after_gap_s: float = 3.0
     # Still is the ground only low down, or after a long while (a tree, a hillside).
     ground_fraction: float = 0.2
     ground_margin_m: float = 30.0
@@ -124,6 +126,11 @@ class DescentTracker:
         if gap_s > self.limits.gap_s:
             self._held_since = self._loss_since = self._drag_since = None
             self._gap = (t_ms - 1000.0 * gap_s, t_ms)
+            if self._opened_ms is not None and self._steady_s < STEADY_S:
+                # Its rate was not known yet: what comes down after the silence need not be the same parachute.
+                self._close(t_ms - 1000.0 * gap_s)
+                middle_ms, sigma_s = self._opening(t_ms, 0.0, 0.0)
+                self._begin(t_ms, middle_ms, sigma_s, 0.5 * (self._last_m + altitude), speed)
         self._grow(t_ms, altitude, state.v, scale, gap_s)
         self._last_m = altitude
         self._fastest_mps = max(self._fastest_mps, speed)
@@ -185,7 +192,7 @@ class DescentTracker:
             self._steady_s,
             self._bottom_m,
             self._called_ms if self._called_ms is not None else self._last_ms,
-            self._steady_fall_m / self._steady_s if rate is not None and self._steady_s > 0.0 else rate,
+            self._steady_fall_m / self._steady_s if rate is not None and self._steady_s >= STEADY_S else rate,
         )
 
     def all_stretches(self) -> list[Stretch]:
@@ -346,7 +353,7 @@ class DescentTracker:
 
     def _opening(self, since_ms: float, lead_s: float, sigma_s: float) -> tuple[float, float]:
         """When a hold that was noticed at `since_ms` began; one that a gap hid lies anywhere in the gap."""
-        if self._gap is not None and since_ms - self._gap[1] < 1000.0 * self.limits.settle_s:
+        if self._gap is not None and since_ms - self._gap[1] < 1000.0 * self.limits.after_gap_s:
             start_ms, end_ms = self._gap
             return 0.5 * (start_ms + end_ms), (end_ms - start_ms) / 1000.0 / 12.0**0.5
         return since_ms - 1000.0 * lead_s, sigma_s

@@ -168,6 +168,7 @@ class Pipeline:
             last_sample_ms=tracker.last_sample_ms,
             isa_to_true=self.pad.ratio,
             restarts_ms=tuple(self._restart_ms),
+            fired_without_role_ms=self.channels.fired_ms if self.unit is None else (),
             over=over or tracker.phase is Phase.DOWN,
         )
 

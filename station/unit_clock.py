@@ -7,6 +7,7 @@ than a second other than by its 2^32 wrap, is placed by the host's arrival times
 T_MS_MODULUS = 1 << 32
 SEQ_MODULUS = 1 << 16
 RESTART_BACKSTEP_MS = 1000
+LEAST_STEP_MS = 1.0
 # T_MS near the top followed by T_MS near the bottom is the wrap (49.7 days after switch-on) unless the silence
 # between would have been longer than this, or longer than it was: then the altimeter restarted before the wrap.
 LONGEST_WRAP_GAP_MS = 3_600_000
@@ -160,7 +161,8 @@ class UnitClock:
         self._heard = (self._heard << step | 1) & _ALL_HEARD if step < WINDOW_LINES else 1
         if step and 0 <= ahead_ms <= LONG_SILENCE_MS:
             self._steps = min(self._steps + step, STEP_MEMORY_LINES)
-            self._step_ms += (ahead_ms / step - self._step_ms) * min(1.0, step / self._steps)
+            learned = self._step_ms + (ahead_ms / step - self._step_ms) * min(1.0, step / self._steps)
+            self._step_ms = max(LEAST_STEP_MS, learned)  # several lines may share one T_MS
 
     def _count_lost(self, step: int, ahead_ms: int) -> None:
         # Silence so long that SEQ itself went round: T_MS tells how often.

@@ -1,6 +1,7 @@
 """`station check`: what the evidence in saved flights says, for people and for programs."""
 
 import json
+import logging
 import sys
 from pathlib import Path
 
@@ -13,6 +14,7 @@ from station.command.numbers import FiniteRange
 from station.errors import StationError
 from station.plan_file import read_plan
 
+_log = logging.getLogger(__name__)
 # Which exit status stands for several files: a flight that needs a look outranks a file that could not be
 # read, which outranks too little data, which outranks all is confirmed.
 _MOST_SERIOUS_FIRST = (1, StationError.exit_code, 3, 0)
@@ -66,6 +68,10 @@ def command(
             sys.stdout.flush()
             click.echo(f"station: {' '.join(str(error).split())}", err=True)
             statuses.add(error.exit_code)
+        except Exception as defect:
+            # One file that shows a defect must not keep the others from being judged.
+            _log.error("%s", file, exc_info=defect)
+            statuses.add(StationError.exit_code)
         else:
             click.echo(_shown(report, as_json=as_json))
             statuses.add(exit_status(report))

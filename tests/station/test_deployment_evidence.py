@@ -287,7 +287,8 @@ def test_a_main_out_at_apogee_is_early() -> None:
     parts = (FREE, Part(11.0, 5.5))
     drogue, main = judged(flown(parts, main_fired_s=73.0, end_s=110.0))
     assert main.verdict is Verdict.EARLY
-    assert drogue.verdict is Verdict.CONFIRMED
+    assert drogue.verdict is Verdict.NOT_OBSERVED
+    assert drogue.opened_t_ms is None
     assert "the main is out too" in drogue.reasons[0]
 
 
@@ -300,7 +301,42 @@ def test_both_charges_at_the_top() -> None:
     parts = (FREE, Part(11.0, 5.5))
     drogue, main = verdicts(flown(parts, main_fired_s=10.3, end_s=110.0))
     assert main is Verdict.EARLY
-    assert drogue is Verdict.CONFIRMED
+    assert drogue is Verdict.NOT_OBSERVED
+
+
+def test_a_rate_too_near_the_limit_is_not_confirmed() -> None:
+    def held_at(rate_mps: float) -> Verdict | None:
+        return verdicts(flown((FREE, Part(11.0, rate_mps), Part(MAIN_AT_S, 5.5))))[0]
+
+    assert held_at(31.0) is Verdict.CONFIRMED
+    assert held_at(31.9) is Verdict.NOT_OBSERVED
+    assert held_at(33.0) is Verdict.TOO_FAST
+
+
+def test_of_two_channels_for_one_parachute_the_one_that_fired_counts() -> None:
+    facts = flown((FREE, Part(11.0, 18.0), Part(MAIN_AT_S, 5.5)))
+    spare = channel(1, Role.DROGUE, None, 100.0, ChannelState.OPEN)
+    fired = channel(2, Role.DROGUE, 10.3, 100.0)
+    both = replace(facts, unit=unit(Role.DROGUE, Role.DROGUE, None), channels=(spare, fired))
+    (drogue,) = judge_deployments(both)
+    assert (drogue.verdict, drogue.channel) == (Verdict.CONFIRMED, 2)
+
+
+def test_after_a_restart_in_flight_ready_is_no_proof_that_it_had_not_fired() -> None:
+    facts = flown((FREE, Part(11.0, 18.0), Part(MAIN_AT_S, 5.5)), drogue_fired_s=None)
+    assert verdicts(facts)[0] is Verdict.EARLY
+    assert verdicts(replace(facts, restarts_ms=(ms(20.0),)))[0] is Verdict.CONFIRMED
+
+
+def test_a_charge_of_unknown_role_that_fired_in_the_climb_keeps_the_drogue_open() -> None:
+    facts = replace(flown((FREE, Part(11.0, 18.0), Part(MAIN_AT_S, 5.5))), unit=None, channels=())
+    assert verdicts(facts)[0] is Verdict.CONFIRMED
+    assert verdicts(replace(facts, fired_without_role_ms=(ms(6.0),)))[0] is Verdict.NOT_OBSERVED
+
+
+def test_without_height_and_report_a_main_straight_after_apogee_is_early() -> None:
+    facts = replace(flown((FREE, Part(11.0, 5.5)), end_s=110.0), unit=None, channels=())
+    assert verdicts(facts) == (Verdict.NOT_OBSERVED, Verdict.EARLY)
 
 
 def test_a_link_lost_before_the_mains_height_leaves_the_main_open() -> None:

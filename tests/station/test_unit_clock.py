@@ -255,3 +255,10 @@ def test_a_time_quoted_from_before_the_restart_is_of_the_old_count() -> None:
 def test_no_quoted_time_lies_in_the_future() -> None:
     clock = fed((1, 40_000))
     assert clock.place(70_000) == 40_000
+
+
+def test_lines_that_share_one_t_ms_and_a_long_silence_after_them_stop_nothing() -> None:
+    clock = fed((0, 350), (1, 350), (3000, 60_851))
+    assert clock.t_ms == 60_851
+    assert clock.lost >= 2998
+    assert clock.take(3001, 20, None) > 60_851  # a restart after it

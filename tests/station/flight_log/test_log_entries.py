@@ -13,7 +13,7 @@ DOCUMENT = (Path(station.flight_log.__file__).parent / "FLIGHT_LOG.md").read_tex
 HEADER = LogHeader(
     datetime(2031, 5, 4, 9, 12, 44, 120413, UTC),
     "/dev/ttyUSB0",
-    "rocket-ground-station 0.1.0",
+    "station 0.1.0",
     "monotonic, resolution 0.000000001 s",
 )
 
