@@ -33,6 +33,8 @@ def replayed(tmp_path, serve):
 
 
 def read(page: Page) -> list[str]:
+    # Dash builds the page a moment after it has loaded.
+    page.wait_for_function("names => names.every(name => document.querySelector(name) !== null)", arg=PANELS)
     return page.evaluate("names => names.map(name => document.querySelector(name).textContent)", PANELS)
 
 
