@@ -14,6 +14,10 @@ def isa_altitude_m(pressure_pa: float) -> float:
     return _ISA_SCALE_M * (1.0 - float((pressure_pa / STANDARD_PRESSURE_PA) ** (1.0 / PRESSURE_EXPONENT)))
 
 
+LONG_WAIT_S = 60.0
+FOLLOWS_GROUND_S = 30.0
+
+
 @dataclass(frozen=True, slots=True)
 class Altimeter:
     """The unit's settings. `main_altitude_m` is in standard-atmosphere metres above the pad.
@@ -57,7 +61,8 @@ class Altimeter:
 class FlightComputer:
     """Decides when to fire from pressure, sample by sample.
 
-    A fading-memory filter of second order on standard-atmosphere altitude (0.2 s). Launch: 20 m up. Apogee:
+    A fading-memory filter of second order on standard-atmosphere altitude (0.2 s). The ground is the pressure at
+    power-up; once the wait is long it follows the weather. Launch: 20 m up and climbing at 10 m/s. Apogee:
     speed below zero at two samples running, not before `lockout_t_s` (set against the shock near
     Mach 1). Main: below its height at two samples running, after the apogee decision.
     """
@@ -78,13 +83,16 @@ class FlightComputer:
 
     def take(self, t_s: float, pressure_pa: float) -> bool:
         """Take one reading; True when this one made it decide apogee or main."""
-        height = isa_altitude_m(pressure_pa) - self._pad_m
+        altitude = isa_altitude_m(pressure_pa)
+        if self.launch_t_s is None and t_s > LONG_WAIT_S:
+            self._pad_m += (altitude - self._pad_m) * self._period_s / FOLLOWS_GROUND_S
+        height = altitude - self._pad_m
         predicted = self._altitude + self._speed * self._period_s
         miss = height - predicted
         self._altitude = predicted + self._gain_1 * miss
         self._speed += self._gain_2 * miss
         if self.launch_t_s is None:
-            if self._altitude > 20.0:
+            if self._altitude > 20.0 and self._speed > 10.0:
                 self.launch_t_s = t_s
             return False
         if self.apogee_t_s is None:

@@ -51,7 +51,11 @@ SLOW_CLASSES = ("pad-front", "pad-sun")
 
 
 def _score(job: tuple[int, str]) -> Score:
-    return score(*job)
+    try:
+        return score(*job)
+    except Exception as error:
+        # Named, and no StopIteration that would end the loop over the results without a word.
+        raise RuntimeError(f"flight {job} failed: {error!r}") from error
 
 
 def run(jobs: list[tuple[int, str]]) -> list[Score]:

@@ -144,3 +144,15 @@ def test_the_same_seed_draws_the_same_flight() -> None:
 def test_a_class_that_does_not_exist_is_refused_with_those_that_do() -> None:
     with pytest.raises(ValueError, match="no such class of fault: gremlins; there are none, drogue-silent"):
         random_setup(1, "gremlins")
+
+
+@pytest.mark.parametrize("seed", [4, 7])
+def test_a_front_that_passes_while_the_rocket_waits_fires_nothing(seed: int) -> None:
+    """The altimeter's ground follows the weather: 25 m of falling pressure are no launch."""
+    flight = random_flight(seed, "front-then-flown")
+    truth = flight.truth
+    assert truth.liftoff_t_s is not None
+    for fired in (truth.channel_1_fired_t_s, truth.channel_2_fired_t_s):
+        assert fired is None or fired > truth.liftoff_t_s
+    assert truth.apogee_m is not None
+    assert truth.apogee_m > 100.0
