@@ -32,10 +32,6 @@ class AscentLimits:
     # Near a true apogee the rocket is in free fall; a shock on the static ports looks nothing like it.
     free_fall_tolerance_mps2: float = 8.0
     sure_fall_mps: float = 12.0
-    # Pressure is not trusted above this Mach number (velocity lockout, common practice, no source).
-    trusted_mach: float = 0.75
-    # nor until this long after coming back below it.
-    trust_again_s: float = 0.4
 
 
 class BurnoutDetector:
@@ -77,7 +73,7 @@ class BurnoutDetector:
             if t_ms - at_ms < 1000.0 * limits.thrust_flat_s:
                 return None
             if then - force < tolerance:
-                return max(self._low_since_ms, min(at_ms, t_ms))
+                return max(self._low_since_ms, at_ms)
         return None
 
     def by_filter(self, t_ms: float, state: VerticalFilter) -> float | None:

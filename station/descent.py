@@ -79,7 +79,6 @@ class Stretch:
     rate_mps: float | None
     rate_sigma_mps: float
     steady_s: float
-    bottom_m: float
     called_ms: float
     mean_rate_mps: float | None
 
@@ -111,7 +110,7 @@ class DescentTracker:
         self._loss_since: float | None = None
         self._before_drag: Sums | None = None
         self._before_loss: Sums | None = None
-        self._ground: deque[tuple[float, float, float]] = deque()
+        self._ground: deque[tuple[float, float]] = deque()
 
     def take(self, t_ms: float, state: VerticalFilter) -> bool:
         """Take the state at `t_ms`; True when a new stretch has begun (a parachute took hold or let go)."""
@@ -143,13 +142,20 @@ class DescentTracker:
             return self._watch_first(t_ms, altitude, speed, drag_g, carry)
         return self._watch_step(t_ms, altitude, speed, drag_g, carry)
 
-    def touchdown(self, t_ms: float, altitude_m: float, noise_m: float) -> tuple[float, float] | None:
-        """Take a measured height; returns (time ms, sigma s) of touchdown once it has lain still."""
+    def touchdown(
+        self, t_ms: float, altitude_m: float, noise_m: float, *, moving: bool = False
+    ) -> tuple[float, float] | None:
+        """Take a measured height; returns (time ms, sigma s) of touchdown once it has lain still.
+
+        While `moving` says that it plainly still falls, the height is only kept.
+        """
         ground = self._ground
-        ground.append((t_ms, altitude_m, noise_m))
+        ground.append((t_ms, altitude_m))
         window_ms = 1000.0 * self.limits.ground_window_s
         while ground and t_ms - ground[0][0] > 5.0 * window_ms:
             ground.popleft()
+        if moving:
+            return None
         high = altitude_m > self.limits.ground_margin_m + self.limits.ground_fraction * self._top_m
         if high:
             window_ms = 1000.0 * self.limits.still_high_s
@@ -190,7 +196,6 @@ class DescentTracker:
             rate,
             sigma,
             self._steady_s,
-            self._bottom_m,
             self._called_ms if self._called_ms is not None else self._last_ms,
             self._steady_fall_m / self._steady_s if rate is not None and self._steady_s >= STEADY_S else rate,
         )
@@ -219,7 +224,6 @@ class DescentTracker:
         self._steady_from_mps = 0.0
         self._steady_to_mps = 0.0
         self._carry_mps = carry_mps
-        self._bottom_m = altitude_m
         self._fastest_mps = 0.0
         self._before_drag = self._before_loss = None
         self._called_ms: float | None = self._last_ms if carry_mps is not None else None
@@ -230,7 +234,6 @@ class DescentTracker:
         return altitude < GROUND_NEAR_M and rate is not None and -velocity < 0.5 * rate
 
     def _grow(self, t_ms: float, altitude: float, velocity: float, scale: float, gap_s: float) -> None:
-        self._bottom_m = altitude
         if self._lies_still(altitude, velocity):
             return
         settled_ms = (self._opened_ms or self._start_ms) + 1000.0 * self.limits.settle_s
@@ -362,8 +365,8 @@ class DescentTracker:
         self.stretches.append(replace(self.current(), end_ms=end_ms))
 
 
-def _line(points: list[tuple[float, float, float]], noise_m: float) -> tuple[float, float, float]:
-    """Least-squares line through (t ms, h m, _): slope m/s, height at the mean time, sigma of the slope."""
+def _line(points: list[tuple[float, float]], noise_m: float) -> tuple[float, float, float]:
+    """Least-squares line through (t ms, h m): slope m/s, height at the mean time, sigma of the slope."""
     n = len(points)
     tm = sum(p[0] for p in points) / n
     hm = sum(p[1] for p in points) / n

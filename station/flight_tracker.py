@@ -198,8 +198,9 @@ class FlightTracker:
         assert self.motion is not None
         if not self.motion.accepted:
             return
-        found = self.descent.touchdown(t_ms, altitude_m, self.motion.noise_m)
-        if found is not None and abs(state.v) < STILL_MPS:
+        moving = abs(state.v) >= STILL_MPS
+        found = self.descent.touchdown(t_ms, altitude_m, self.motion.noise_m, moving=moving)
+        if found is not None:
             at_ms, sigma_s = found
             self.events.append(Event(EventName.TOUCHDOWN, at_ms, state.h, 0.0, sigma_s, Basis.ESTIMATED, t_ms))
             self.phase = Phase.DOWN

@@ -2,7 +2,7 @@
 
 The reference must follow a pressure front through hours of waiting, must not follow the rocket when it leaves, and must
 shrug off a gust or a car door. So samples are gathered into blocks of half a second; the newest blocks are kept out of
-the reference until they are a second old, and the reference is the mean of the middle half of the last dozen
+the reference until they are a second old, and the reference is the mean of the middle half of the last two dozen
 block means (an interquartile mean: common practice, no source).
 """
 
@@ -43,7 +43,6 @@ class PadReference:
         self.noise_pa = FIRST_NOISE_PA
         self.altitude_variance_m2 = 1.0
         self.rest_mps2: float | None = None
-        self.rest_noise_mps2 = 0.3
         self.excursion_m = 0.0
         self._strays: deque[float] = deque(maxlen=STRAY_BLOCKS)
         self._young_strays: deque[float] = deque()
@@ -65,7 +64,7 @@ class PadReference:
         self._differences = 0
         self._sum_dd = 0.0
         self._rest_n = 0
-        self._rest_sum = self._rest_sum_ff = 0.0
+        self._rest_sum = 0.0
         self._temperature_n = 0
         self._temperature_sum = 0.0
 
@@ -104,7 +103,6 @@ class PadReference:
         if axial_mps2 is not None:
             self._rest_n += 1
             self._rest_sum += axial_mps2
-            self._rest_sum_ff += axial_mps2 * axial_mps2
         if temperature_c is not None:
             self._temperature_n += 1
             self._temperature_sum += temperature_c

@@ -149,9 +149,8 @@ class Pipeline:
     def facts(self, *, over: bool, refined: RefinedFlight | None = None) -> Facts:
         """What the verdicts rest on; after landing with the refined events and stretches in place of the live ones."""
         tracker = self.tracker
-        stretches = tuple(tracker.stretches())
         if refined is None:
-            events = tuple(tracker.events)
+            events, stretches = tuple(tracker.events), tuple(tracker.stretches())
         else:
             events, stretches = refined.events, refined.stretches
         by_name = {event.name: event for event in events}

@@ -58,9 +58,13 @@ class _Refiner:
         self.kelvin = np.maximum(200.0, kelvin0 - LAPSE_K_PER_M * np.maximum(self.h, 0.0))
         slopes = np.array([metres_per_pascal(p, k) for p, k in zip(pressure, self.kelvin, strict=True)])
         self.sigma = pipeline.pad.noise_pa * slopes
+        track = tracker.track
+        self.live_t = np.array([(e.t_ms - self.origin_ms) / 1000.0 for e in track])
+        self.live_v = np.array([e.velocity_mps for e in track])
+        self.live_a = np.array([e.acceleration_mps2 for e in track])
         self.by_force = False
         self.max_speed = tracker.fastest_mps
-        self.max_acceleration: float | None = max((e.acceleration_mps2 for e in tracker.track), default=None)
+        self.max_acceleration: float | None = max((e.acceleration_mps2 for e in track), default=None)
         self.fired_s = [
             (c.fired_ms - self.origin_ms) / 1000.0
             for c in pipeline.channels.reports(pipeline.unit)
@@ -117,9 +121,7 @@ class _Refiner:
     def _climb_with_force(self, climb: NDArray[np.bool_], burnout: Event) -> None:
         t = self.t[climb]
         sigma = self.sigma[climb].copy()
-        speeds = np.interp(t, *self._live_speeds())
-        sound = np.array([speed_of_sound_mps(k) for k in self.kelvin[climb]])
-        sigma[speeds > TRUSTED_MACH * sound] = np.inf
+        sigma[~self._slow(climb)] = np.inf
         curve = smooth_climb(t, self.force[climb], self.h[climb], sigma)
         best = int(np.argmax(curve.states[:, 1]))
         self.max_speed = float(curve.states[best, 1])
@@ -157,12 +159,17 @@ class _Refiner:
         over, under = thrust[i] - level, level - thrust[i + 1]
         return float(t[i]) + gap_s * float(over / max(over + under, 1e-9)), gap_s
 
-    def _live_speeds(self) -> tuple[Array, Array]:
-        track = self.pipeline.tracker.track
-        return (
-            np.array([(e.t_ms - self.origin_ms) / 1000.0 for e in track]),
-            np.array([e.velocity_mps for e in track]),
-        )
+    def _slow(self, use: NDArray[np.bool_]) -> NDArray[np.bool_]:
+        """Which of the samples in use were taken well below the speed of sound, where the pressure is trusted."""
+        sound = np.array([speed_of_sound_mps(k) for k in self.kelvin[use]])
+        speeds = np.interp(self.t[use], self.live_t, self.live_v)
+        return np.asarray(speeds <= TRUSTED_MACH * sound)
+
+    def _without_spikes(self, use: NDArray[np.bool_]) -> NDArray[np.bool_]:
+        """The samples in use but for those that a firing charge has spoilt."""
+        for fired in self.fired_s:
+            use = use & ((self.t < fired) | (self.t > fired + SPIKE_S))
+        return use
 
     def _climb_by_pressure(self, end_s: float, burnout: Event) -> None:
         called_s = (burnout.called_t_ms - self.origin_ms) / 1000.0
@@ -185,16 +192,13 @@ class _Refiner:
         self.max_acceleration = fit.max_acceleration_mps2
 
     def _coast(self, called_s: float, end_s: float) -> CoastFit | None:
-        t_live, v_live = self._live_speeds()
-        start_s = called_s
-        speed = float(np.interp(start_s, t_live, v_live))
-        use = (self.t >= start_s) & (self.t <= end_s)
-        sound = np.array([speed_of_sound_mps(k) for k in self.kelvin[use]])
-        slow = np.interp(self.t[use], t_live, v_live) < TRUSTED_MACH * sound
+        speed = float(np.interp(called_s, self.live_t, self.live_v))
+        use = (self.t >= called_s) & (self.t <= end_s)
+        slow = self._slow(use)
         t, h, sigma = self.t[use][slow], self.h[use][slow], self.sigma[use][slow]
         if len(t) < 6:
             return None
-        return fit_coast(t, h, sigma, start_s, speed)
+        return fit_coast(t, h, sigma, called_s, speed)
 
     def _apogee(self, apogee_s: float) -> None:
         """Near the top drag is all but nothing: h = H - g (t - T)^2 / 2, from burnout's end to the drogue's pull."""
@@ -210,9 +214,7 @@ class _Refiner:
         burnout = self.events.get(EventName.BURNOUT)
         if burnout is not None:
             start_s = max(start_s, self._seconds(burnout) + COAST_GUARD_S)
-        use = (self.t >= start_s) & (self.t <= max(end_s, apogee_s))
-        for fired in self.fired_s:
-            use &= (self.t < fired) | (self.t > fired + SPIKE_S)
+        use = self._without_spikes((self.t >= start_s) & (self.t <= max(end_s, apogee_s)))
         t, h, sigma = self.t[use] - apogee_s, self.h[use], self.sigma[use]
         if len(t) < 6:
             return
@@ -286,17 +288,13 @@ class _Refiner:
 
     def _fall_at(self, t_s: float) -> tuple[float, float]:
         """Velocity (m/s) and the speed (m/s) that the drag then would carry, by the live estimate."""
-        track = self.pipeline.tracker.track
-        times, speeds = self._live_speeds()
-        velocity = float(np.interp(t_s, times, speeds))
-        acceleration = float(np.interp(t_s, times, np.array([e.acceleration_mps2 for e in track])))
+        velocity = float(np.interp(t_s, self.live_t, self.live_v))
+        acceleration = float(np.interp(t_s, self.live_t, self.live_a))
         drag_g = min(2.0, max(0.02, 1.0 + acceleration / G0_MPS2))
         return velocity, max(1.0, abs(velocity)) / drag_g**0.5
 
     def _mean_rate(self, start_s: float, end_s: float) -> float | None:
-        use = (self.t >= start_s) & (self.t <= end_s)
-        for fired in self.fired_s:
-            use &= (self.t < fired) | (self.t > fired + SPIKE_S)
+        use = self._without_spikes((self.t >= start_s) & (self.t <= end_s))
         t, h = self.t[use], self.h[use]
         if len(t) < 8 or t[-1] - t[0] < 1.0:
             return None
@@ -318,9 +316,7 @@ class _Refiner:
         start_s = apogee_s if first else opened_s - HOLD_BEFORE_S
         if first and opened_s - apogee_s > 8.0:
             start_s = opened_s - HOLD_BEFORE_S
-        use = (self.t >= start_s) & (self.t <= min(opened_s + HOLD_AFTER_S, end_s))
-        for spike in self.fired_s:
-            use &= (self.t < spike) | (self.t > spike + SPIKE_S)
+        use = self._without_spikes((self.t >= start_s) & (self.t <= min(opened_s + HOLD_AFTER_S, end_s)))
         t, h, sigma = self.t[use], self.h[use], self.sigma[use]
         if len(t) < 8 or stretch.rate_mps is None:
             return stretch

@@ -67,11 +67,9 @@ class VerticalMotion:
         "_stepped_ms",
         "_untrusted_until_ms",
         "accepted",
-        "metres_per_pa",
         "noise_m",
         "noise_pa",
         "pad_kelvin",
-        "refused",
         "state",
         "steps",
         "t_ms",
@@ -83,11 +81,9 @@ class VerticalMotion:
         self.t_ms = t_ms
         self.noise_pa = noise_pa
         self.pad_kelvin = pad_kelvin
-        self.metres_per_pa = metres_per_pascal(101325.0, pad_kelvin)
-        self.noise_m = noise_pa * self.metres_per_pa
+        self.noise_m = noise_pa * metres_per_pascal(101325.0, pad_kelvin)
         self.trusted = True
         self.accepted = True
-        self.refused = 0
         self.steps = 0
         self._bias = 0.0
         self._spike_m = 0.0
@@ -112,8 +108,7 @@ class VerticalMotion:
         kelvin = self.pad_kelvin - LAPSE_K_PER_M * state.h if state.h > 0.0 else self.pad_kelvin
         if kelvin < 200.0:
             kelvin = 200.0
-        self.metres_per_pa = metres_per_pascal(pressure_pa, kelvin)
-        self.noise_m = noise_m = self.noise_pa * self.metres_per_pa
+        self.noise_m = noise_m = self.noise_pa * metres_per_pascal(pressure_pa, kelvin)
         variance = noise_m * noise_m
         if climbing:
             mach = TRUSTED_MACH if gained_mps2 is not None else TRUSTED_MACH_PRESSURE_ALONE
@@ -174,8 +169,8 @@ class VerticalMotion:
         """
         state = self.state
         self.accepted = True
-        innovation = altitude_m - state.h
-        sigma = (state.phh + variance) ** 0.5
+        innovation, spread = state.altitude_innovation(altitude_m, variance)
+        sigma = spread**0.5
         size = innovation if innovation >= 0.0 else -innovation
         if self._spike_m != 0.0:
             self._during_spike(t_ms, innovation, size, variance, phase)
@@ -185,7 +180,6 @@ class VerticalMotion:
             self._spike_m = innovation
             self._spike_ms = t_ms
             self._bias = 0.0
-            self.refused += 1
             self.accepted = False
             return
         else:
@@ -206,7 +200,6 @@ class VerticalMotion:
             self._spike_m = 0.0
             self.state.loosen(size * size, min(2.0 * size, LOOSE_SPEED_MPS) ** 2, LOOSE_ACCELERATION_MPS2**2)
         else:
-            self.refused += 1
             self.accepted = False
             if since_ms <= SPIKE_GROWS_MS and back > abs(spike):
                 self._spike_m = innovation  # its peak fell between two samples

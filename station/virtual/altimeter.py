@@ -6,16 +6,17 @@ from math import exp
 from station.records import ChannelState, Role
 from station.virtual.air import PRESSURE_EXPONENT, STANDARD_PRESSURE_PA, STANDARD_TEMPERATURE_K
 
+LONG_WAIT_S = 60.0
+FOLLOWS_GROUND_S = 30.0
 _ISA_SCALE_M = STANDARD_TEMPERATURE_K / 0.0065
 
 
 def isa_altitude_m(pressure_pa: float) -> float:
-    """Standard-atmosphere altitude (m) of a pressure (ISO 2533, below 11 km)."""
+    """Standard-atmosphere altitude (m) of a pressure (ISO 2533, below 11 km).
+
+    Its own, not the station's: what is judged and what it is judged against share no formula.
+    """
     return _ISA_SCALE_M * (1.0 - float((pressure_pa / STANDARD_PRESSURE_PA) ** (1.0 / PRESSURE_EXPONENT)))
-
-
-LONG_WAIT_S = 60.0
-FOLLOWS_GROUND_S = 30.0
 
 
 @dataclass(frozen=True, slots=True)

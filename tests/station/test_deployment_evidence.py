@@ -81,7 +81,6 @@ def stretches_of(parts: Sequence[Part], track: Sequence[Estimate], landed_s: flo
                 rate_mps=rate if part.held else None,
                 rate_sigma_mps=0.1,
                 steady_s=steady_s,
-                bottom_m=inside[-1].altitude_m,
                 called_ms=inside[0].t_ms + 300.0,
                 mean_rate_mps=rate if part.held else None,
             )

@@ -20,7 +20,7 @@ def event(name: EventName, sigma_s: float) -> Event:
     return Event(name, 1000.0, 0.0, 0.0, sigma_s, Basis.ESTIMATED, 1200.0)
 
 
-HELD = Stretch(0.0, 9e3, 1e3, 0.1, 300.0, 12.0, 18.0, 0.1, 6.0, 100.0, 2e3, 18.0)
+HELD = Stretch(0.0, 9e3, 1e3, 0.1, 300.0, 12.0, 18.0, 0.1, 6.0, 2e3, 18.0)
 FREE = replace(HELD, opened_ms=None, opened_sigma_s=0.0, rate_mps=None)
 
 
