@@ -16,6 +16,7 @@ from station.flight_state import (
     Event,
     Fix,
     LinkStatus,
+    Outlook,
     Phase,
     Snapshot,
     Unit,
@@ -55,6 +56,7 @@ def state_json(
             "isa_to_true": _rounded(snapshot.isa_to_true, 5),
         },
         "events": [_event(event, liftoff) for event in snapshot.events],
+        "outlook": _outlook(snapshot.outlook, liftoff),
         "deployments": [_deployment(deployment, liftoff) for deployment in snapshot.deployments],
         "answer": answer(snapshot, over=status.over),
         "alerts": [{"code": alert.code, "text": alert.text} for alert in snapshot.alerts],
@@ -139,6 +141,26 @@ def _event(event: Event, liftoff_t_ms: float | None) -> JsonObject:
         "basis": event.basis.value,
         "called_t_ms": _compact(event.called_t_ms, 1),
     }
+
+
+def _outlook(outlook: Outlook | None, liftoff_t_ms: float | None) -> JsonObject | None:
+    if outlook is None:
+        return None
+    apogee = _expected(outlook.apogee_t_ms, outlook.apogee_t_sigma_s, liftoff_t_ms)
+    if apogee is not None:
+        apogee["altitude_m"] = _rounded(outlook.apogee_altitude_m, 1)
+        apogee["altitude_sigma_m"] = _rounded(outlook.apogee_altitude_sigma_m, 1)
+    return {
+        "apogee": apogee,
+        "main_height": _expected(outlook.main_height_t_ms, outlook.main_height_t_sigma_s, liftoff_t_ms),
+        "touchdown": _expected(outlook.touchdown_t_ms, outlook.touchdown_t_sigma_s, liftoff_t_ms),
+    }
+
+
+def _expected(t_ms: float | None, sigma_s: float | None, liftoff_t_ms: float | None) -> JsonObject | None:
+    if t_ms is None or sigma_s is None or liftoff_t_ms is None:
+        return None
+    return {"t_s": _compact((t_ms - liftoff_t_ms) / 1000.0, 2), "t_sigma_s": _compact(sigma_s, 2)}
 
 
 def _deployment(deployment: Deployment, liftoff_t_ms: float | None) -> JsonObject:

@@ -24,6 +24,7 @@ HEAT_RATIO_AIR = 1.4
 
 _EXPONENT: float = GAS_CONSTANT_AIR * LAPSE_K_PER_M / G0_MPS2
 _INVERSE_EXPONENT: float = 1.0 / _EXPONENT
+DENSITY_EXPONENT: float = _INVERSE_EXPONENT - 1.0
 _SCALE_M = SEA_LEVEL_TEMPERATURE_K / LAPSE_K_PER_M
 _STRATOSPHERE_SCALE_M = GAS_CONSTANT_AIR * TROPOPAUSE_TEMPERATURE_K / G0_MPS2
 _INVERSE_SEA_LEVEL = 1.0 / SEA_LEVEL_PRESSURE_PA
@@ -63,6 +64,15 @@ def isa_to_true_ratio(pad_pressure_pa: float, pad_temperature_c: float) -> float
 def air_density_kgpm3(pressure_pa: float, temperature_k: float) -> float:
     """Density of dry air (kg/m^3) by the ideal-gas law."""
     return pressure_pa / (GAS_CONSTANT_AIR * temperature_k)
+
+
+def density_ratio(height_m: float, pad_kelvin: float) -> float:
+    """Air density at a height (m above the pad) over that at the pad, for the pad's air temperature (K).
+
+    The standard lapse rate from the pad up: (1 - L h/T)^(g0/(R L) - 1).
+    """
+    ratio: float = max(0.5, 1.0 - LAPSE_K_PER_M * height_m / pad_kelvin) ** DENSITY_EXPONENT
+    return ratio
 
 
 def speed_of_sound_mps(temperature_k: float) -> float:

@@ -114,6 +114,25 @@ class Alert:
 
 
 @dataclass(frozen=True, slots=True)
+class Outlook:
+    """What is still to come, each with its standard deviation; None for what cannot be told (see `station/outlook.py`).
+
+    The apogee during the coast, the others during the descent. `main_height` is when the rocket comes down past the
+    height where its main should be fired. Altitudes are as the station measures them: an error in the air temperature
+    is not in their sigma.
+    """
+
+    apogee_t_ms: float | None = None
+    apogee_t_sigma_s: float | None = None
+    apogee_altitude_m: float | None = None
+    apogee_altitude_sigma_m: float | None = None
+    main_height_t_ms: float | None = None
+    main_height_t_sigma_s: float | None = None
+    touchdown_t_ms: float | None = None
+    touchdown_t_sigma_s: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Unit:
     """The altimeter as its last `ID` line described it."""
 
@@ -187,6 +206,7 @@ class Snapshot:
     channels: ChannelStatus | None
     fix: Fix | None
     link: LinkStatus
+    outlook: Outlook | None = None
 
     @property
     def flight_time_s(self) -> float | None:

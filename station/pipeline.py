@@ -22,6 +22,7 @@ from station.flight_state import (
     Unit,
 )
 from station.flight_tracker import FlightTracker
+from station.outlook import LookAhead
 from station.pad import PadReference
 from station.plan import FlightPlan
 from station.records import (
@@ -56,6 +57,7 @@ class Pipeline:
         self._last_heard_us: int | None = None
         self._signal: SignalRecord | None = None
         self._restart_ms: list[float] = []
+        self._look_ahead = LookAhead()
 
     @property
     def track(self) -> list[Estimate]:
@@ -109,7 +111,15 @@ class Pipeline:
             channels=self.channels.status,
             fix=self.fix,
             link=self._link(),
+            outlook=None if over else self._look_ahead.outlook(tracker, deployments, self.main_height_m, self.plan),
         )
+
+    @property
+    def main_height_m(self) -> float | None:
+        """Where the main should be fired, true metres above the pad: by the altimeter, else by the plan."""
+        if self.unit is not None and self.unit.main_altitude_m is not None:
+            return self.unit.main_altitude_m * self.pad.ratio
+        return self.plan.main_height_m if self.plan is not None else None
 
     def _place(self, seq: int, raw_t_ms: int, arrival_us: int | None) -> int:
         restarts = self.clock.restarts

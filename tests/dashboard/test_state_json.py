@@ -6,7 +6,7 @@ import pytest
 
 import dashboard
 from dashboard.state_json import answer, row_json, state_json
-from station.flight_state import Basis, Event, EventName, FlightVerdict, Phase, Verdict
+from station.flight_state import Basis, Event, EventName, FlightVerdict, Outlook, Phase, Verdict
 from station.records import ChannelState, Role
 
 
@@ -29,6 +29,24 @@ def test_times_of_events_and_deployments_count_from_liftoff(make):
     assert state["events"][0]["t_s"] == 9.3
     assert state["deployments"][0]["fired_t_s"] == 9.7
     assert state["deployments"][0]["opened_t_s"] == 10.5
+
+
+def test_what_is_to_come_has_flight_time_and_error_bar(make):
+    coasting = Outlook(17_250.0, 0.125, 431.26, 3.04)
+    assert state_json("s", 0, make.snapshot(outlook=coasting), make.status())["outlook"] == {
+        "apogee": {"t_s": 7.25, "t_sigma_s": 0.12, "altitude_m": 431.3, "altitude_sigma_m": 3},
+        "main_height": None,
+        "touchdown": None,
+    }
+    falling = Outlook(
+        main_height_t_ms=30_000.0, main_height_t_sigma_s=0.5, touchdown_t_ms=61_500.0, touchdown_t_sigma_s=4.0
+    )
+    assert state_json("s", 0, make.snapshot(outlook=falling), make.status())["outlook"] == {
+        "apogee": None,
+        "main_height": {"t_s": 20, "t_sigma_s": 0.5},
+        "touchdown": {"t_s": 51.5, "t_sigma_s": 4},
+    }
+    assert state_json("s", 0, make.snapshot(), make.status())["outlook"] is None
 
 
 def test_nothing_known_is_null_not_zero(make):
@@ -108,9 +126,11 @@ def test_there_is_no_answer_in_flight_but_there_is_when_no_more_will_be_heard(ma
 
 def test_every_part_of_the_state_is_documented(make):
     document = (Path(dashboard.__file__).parent / "LIVE_API.md").read_text(encoding="utf-8")
-    state = state_json("s", 0, make.snapshot(), make.status(marks=((1, "x"),)), playback=make.playback())
+    outlook = Outlook(17_250.0, 0.1, 431.3, 3.0, 30_000.0, 0.5, 61_500.0, 4.0)
+    snapshot = make.snapshot(outlook=outlook)
+    state = state_json("s", 0, snapshot, make.status(marks=((1, "x"),)), playback=make.playback())
     names = set(state)
-    for part in state.values():
+    for part in [*state.values(), *state["outlook"].values()]:
         for one in part if isinstance(part, list) else [part]:
             names |= set(one) if isinstance(one, dict) else set()
     assert [name for name in sorted(names) if f"`{name}`" not in document and name != "bad crc"] == []
