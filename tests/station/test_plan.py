@@ -30,16 +30,38 @@ def test_the_worked_example_of_the_document_reads_as_the_document_says() -> None
     assert plan.air_temperature_c == pytest.approx(25.0, rel=1e-12)
     assert plan.predicted_apogee_m == pytest.approx(731.52, rel=1e-12)
     assert plan.predicted_speed_mps == pytest.approx(120.7008, rel=1e-12)
-    for figure in ("18.288 m/s", "5.4864 m/s", "152.4 m", "25 degC", "731.52 m", "120.7008 m/s"):
-        assert figure in DOCUMENT
+    # 3.3 lb by 0.45359237 kg a pound, 2.6 in by 0.0254 m an inch; feet and miles an hour as above.
+    assert plan.rocket_mass_kg == pytest.approx(1.496854821, rel=1e-12)
+    assert plan.rocket_diameter_m == pytest.approx(0.06604, rel=1e-12)
+    assert plan.rocket_drag_coefficient == 0.6
+    assert plan.rail_length_m == pytest.approx(1.8288, rel=1e-12)
+    assert plan.motor_name == "H-1"
+    assert (plan.total_impulse_ns, plan.burn_time_s, plan.mean_thrust_n) == (160.0, 1.6, 100.0)
+    assert plan.propellant_mass_kg == pytest.approx(0.09, rel=1e-12)
+    assert (plan.stock_delay_s, plan.flown_delay_s) == (14.0, 9.0)
+    assert plan.drogue_diameter_m == pytest.approx(0.4572, rel=1e-12)
+    assert plan.main_diameter_m == pytest.approx(1.0668, rel=1e-12)
+    assert plan.wind_mps == pytest.approx(4.4704, rel=1e-12)
+    assert plan.wind_from_deg == 270.0
+    assert plan.field_elevation_m == pytest.approx(152.4, rel=1e-12)
+    assert plan.ceiling_m == pytest.approx(1524.0, rel=1e-12)
+    assert plan.field_size_m == pytest.approx(609.6, rel=1e-12)
+    assert (plan.predicted_apogee_s, plan.prediction_file) == (11.5, "simulation.csv")
+    said = " ".join(DOCUMENT.split()).split("It reads as:")[1]
+    for figure in (
+        "1.496855 kg, 0.06604 m across, rail 1.8288 m, propellant 0.09 kg, drogue 18.288 m/s, main 5.4864 m/s",
+        "from 152.4 m, canopies 0.4572 m and 1.0668 m, air at 25 degC, wind 4.4704 m/s, pad at 152.4 m,",
+        "ceiling 1524 m, field 609.6 m, apogee 731.52 m, 120.7008 m/s",
+    ):
+        assert figure in said
 
 
 def test_every_key_and_unit_of_the_format_is_in_the_document() -> None:
     from station.plan import _FORMAT
-    from station.quantity import LENGTH, SPEED, TEMPERATURE
+    from station.quantity import DIMENSIONS
 
     words = {word for table, keys in _FORMAT.items() for word in (table, *keys)}
-    words |= {unit for dimension in (LENGTH, SPEED, TEMPERATURE) for unit in dimension.units}
+    words |= {unit for dimension in DIMENSIONS for unit in dimension.units}
     assert {word for word in words if f"`{word}`" not in DOCUMENT} == set()
 
 
@@ -82,7 +104,7 @@ MISTAKES = [
         '[recovry]\nmain_height = "500 ft"\n',
         "line 1: [recovry]: a plan has no such table: did you mean recovery?",
     ),
-    ('[kitchen]\nsink = "1 m"\n', "it knows rocket, recovery, field, prediction"),
+    ('[kitchen]\nsink = "1 m"\n', "it knows rocket, motor, recovery, field, prediction"),
     ('rocket = "Comet"\n', "line 1: [rocket]: this is a table: write [rocket] on a line of its own"),
     ('[[rocket]]\nname = "Comet"\n', "line 1: [rocket]: this is a table"),
     ("[rocket]\nname = 7\n", "line 2: name in [rocket]: write one line of text in quotes"),
