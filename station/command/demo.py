@@ -57,6 +57,7 @@ def command(
     pace: float,
     loss: float | None,
     corrupted: float | None,
+    fixes_hz: float | None,
     connection: str | None,
     baud: int,
     plan_path: Path | None,
@@ -72,7 +73,7 @@ def command(
     ends it.
     """
     with stop_on_signals() as stop:
-        flight = fly_chosen(scenario, seed, loss, corrupted)
+        flight = fly_chosen(scenario, seed, loss, corrupted, fixes_hz)
         port = _open_port(connection)
         try:
             link = SerialLink(port.port_name, baud)

@@ -24,6 +24,7 @@ Examples:
   station emulate nominal-dual                        to a pseudo-terminal, in real time
   station emulate main-stays-in --to flight.txt --pace 0
   station emulate nominal-dual --seed 7 --loss 5 --to stdout
+  station emulate main-at-apogee --fixes 5
   station emulate nominal-dual --to COM5 --baud 57600
 """
 
@@ -58,6 +59,7 @@ def command(
     pace: float,
     loss: float | None,
     corrupted: float | None,
+    fixes_hz: float | None,
     destination: str,
     baud: int,
 ) -> None:
@@ -66,7 +68,7 @@ def command(
     A program that listens cannot tell it from a real altimeter. The flight is made by physics: thrust,
     drag, air, wind, parachutes and the sensor's noise; the same seed makes the same flight.
     """
-    flight = fly_chosen(scenario, seed, loss, corrupted)
+    flight = fly_chosen(scenario, seed, loss, corrupted, fixes_hz)
     with stop_on_signals() as stop:
         outlet = _open(destination, baud, flush_each=pace > 0)
         try:

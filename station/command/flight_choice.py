@@ -10,13 +10,21 @@ import click
 from station.command.numbers import FiniteRange
 from station.errors import ScenarioError
 from station.virtual import SCENARIOS, VirtualFlight, fly_setup
+from station.virtual.satellites import SatelliteReceiver
 
 Function = TypeVar("Function", bound=Callable[..., Any])
 
 
 def flight_options(command: Function) -> Function:
-    """Add --seed, --pace, --loss and --corrupted."""
+    """Add --seed, --pace, --loss, --corrupted and --fixes."""
     for option in (
+        click.option(
+            "--fixes",
+            "fixes_hz",
+            metavar="HZ",
+            type=FiniteRange(1, 10),
+            help="Aboard is a satellite receiver that tells its place HZ times a second [default: the scenario's own].",
+        ),
         click.option(
             "--corrupted",
             type=FiniteRange(0, 50),
@@ -53,8 +61,10 @@ def scenario_list() -> str:
     return "\n".join(["\b", "Scenarios:", *lines])
 
 
-def fly_chosen(name: str, seed: int, loss: float | None, corrupted: float | None) -> VirtualFlight:
-    """Fly scenario `name`; `loss` and `corrupted` are percents, None leaves the scenario's radio as it is.
+def fly_chosen(
+    name: str, seed: int, loss: float | None, corrupted: float | None, fixes_hz: float | None
+) -> VirtualFlight:
+    """Fly scenario `name`; `loss` and `corrupted` are percents, and None leaves what the scenario has.
 
     Raises ScenarioError if there is no such scenario.
     """
@@ -68,4 +78,8 @@ def fly_chosen(name: str, seed: int, loss: float | None, corrupted: float | None
         radio = replace(radio, loss_fraction=loss / 100.0)
     if corrupted is not None:
         radio = replace(radio, corrupt_fraction=corrupted / 100.0)
-    return fly_setup(replace(setup, radio=radio), seed, name)
+    unit = setup.altimeter
+    if fixes_hz is not None:
+        receiver = replace(unit.satellites or SatelliteReceiver(), period_s=round(1.0 / fixes_hz, 3))
+        unit = replace(unit, satellites=receiver)
+    return fly_setup(replace(setup, radio=radio, altimeter=unit), seed, name)

@@ -5,6 +5,7 @@ from math import exp
 
 from station.records import ChannelState, Role
 from station.virtual.air import PRESSURE_EXPONENT, STANDARD_PRESSURE_PA, STANDARD_TEMPERATURE_K
+from station.virtual.satellites import SatelliteReceiver
 
 LONG_WAIT_S = 60.0
 FOLLOWS_GROUND_S = 30.0
@@ -40,7 +41,7 @@ class Altimeter:
     channel_1_continuity: bool = True
     channel_2_continuity: bool = True
     battery_mv: int = 8_310
-    satellite_receiver: bool = False
+    satellites: SatelliteReceiver | None = None
 
     @property
     def period_s(self) -> float:

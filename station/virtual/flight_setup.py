@@ -7,6 +7,7 @@ from station.virtual.air import Day
 from station.virtual.altimeter import Altimeter
 from station.virtual.radio import Radio
 from station.virtual.rocket import Motor, Recovery, Rocket
+from station.virtual.satellites import FieldPlace
 from station.virtual.sensors import Accelerometer, Barometer, Thermometer
 
 
@@ -94,6 +95,7 @@ class FlightSetup:
     motor: Motor | None
     recovery: Recovery
     day: Day = field(default_factory=Day)
+    place: FieldPlace = field(default_factory=FieldPlace)
     barometer: Barometer = field(default_factory=Barometer)
     thermometer: Thermometer = field(default_factory=Thermometer)
     accelerometer: Accelerometer | None = field(default_factory=Accelerometer)

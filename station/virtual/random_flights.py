@@ -15,6 +15,7 @@ from station.virtual.flight_physics import FlightPhysics
 from station.virtual.flight_setup import FlightSetup
 from station.virtual.radio import Radio
 from station.virtual.rocket import Motor, Parachute, Recovery, Rocket
+from station.virtual.satellites import SatelliteReceiver
 from station.virtual.scenarios import counters
 from station.virtual.sensors import Accelerometer, Barometer, Thermometer
 from station.virtual.virtual_flight import VirtualFlight, fly_setup
@@ -195,7 +196,7 @@ def _altimeter(dice: Dice, seed: int, ascent: Ascent) -> Altimeter:
         first_id_s=0.0 if first_t_ms == 0 else round(dice.between(0.0, period), 3),
         id_period_s=round(period, 3),
         battery_mv=round(dice.one_of(3900.0, 7900.0, 8300.0) + dice.between(-150.0, 150.0)),
-        satellite_receiver=dice.happens(0.25),
+        satellites=SatelliteReceiver() if dice.happens(0.25) else None,
     )
 
 

@@ -17,6 +17,7 @@ from station.virtual.flight_setup import (
     Silence,
 )
 from station.virtual.rocket import Motor, Parachute, Recovery, Rocket
+from station.virtual.satellites import FieldPlace, SatelliteReceiver
 from station.virtual.sensors import Barometer
 
 
@@ -135,6 +136,18 @@ def _one_parachute(seed: int) -> FlightSetup:
     )
 
 
+def _with_fixes(seed: int) -> FlightSetup:
+    """The club rocket with a satellite receiver, its main set high, in more wind; the seed turns the wind."""
+    setup = club_rocket(seed)
+    day, unit = setup.day, setup.altimeter
+    return replace(
+        setup,
+        day=replace(day, ground_wind_mps=day.ground_wind_mps + 2.0, high_wind_mps=day.high_wind_mps + 3.0),
+        place=FieldPlace(wind_from_deg=round(360.0 * float(stream(seed, "place").random_sample()), 1)),
+        altimeter=replace(unit, main_altitude_m=250.0, satellites=SatelliteReceiver(period_s=0.5)),
+    )
+
+
 def _on_the_pad(mischief: Mischief, pad_s: float, period_ms: int = 20) -> Callable[[int], FlightSetup]:
     def setup(seed: int) -> FlightSetup:
         club = club_rocket(seed)
@@ -222,6 +235,11 @@ _ALL = (
         "restart-in-flight",
         "The altimeter loses power for a second under the drogue, counts from zero again, and goes on.",
         _club(restart=Restart(Moment.DROGUE_FIRED, 5.0, off_s=1.1)),
+    ),
+    Scenario(
+        "satellite-fixes",
+        "All as it should be in a fresh wind, and the altimeter tells where it is by satellite too.",
+        _with_fixes,
     ),
     Scenario(
         "pad-gusts",

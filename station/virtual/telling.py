@@ -1,22 +1,16 @@
 """What the altimeter says and when: its lines in the order in which it sends them."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from math import cos, radians
 
 import numpy as np
 
 from station.records import ChannelRecord, ChannelState, FixRecord, Record, SampleRecord, UnitRecord
 from station.virtual.air import Array
 from station.virtual.altimeter import Altimeter
-from station.virtual.chance import stream
+from station.virtual.satellites import SatelliteReading
 from station.wire import crc16, encode
 
-# An invented field, far out at sea, 180 m above mean sea level.
-FIELD_LATITUDE_DEG = 37.5
-FIELD_LONGITUDE_DEG = -41.25
-FIELD_HEIGHT_M = 180.0
-WAY_OF_THE_WIND = (0.6, 0.8)  # north and east parts of the direction in which the rocket drifts
 LANDED_AFTER_S = 6.0
 
 
@@ -44,11 +38,10 @@ class Telling:
     on_t_s: float | None
     restart_first_t_ms: int
     forgets_flight: bool
-    altitude_m: Array
-    downrange_m: Array
+    fixes: Sequence[SatelliteReading] = ()
 
 
-def tell(telling: Telling, seed: int) -> Iterator[tuple[float, bytes, Record]]:
+def tell(telling: Telling) -> Iterator[tuple[float, bytes, Record]]:
     """(Seconds since the recording began, line with LF, its record) of every line, in order."""
     settings = telling.settings
     first_ms, seq = settings.first_t_ms, settings.first_seq
@@ -56,7 +49,7 @@ def tell(telling: Telling, seed: int) -> Iterator[tuple[float, bytes, Record]]:
     restarted = False
     off, on = telling.off_t_s, telling.on_t_s
     moments = _moments(telling)
-    fixes = _Fixes(telling, seed)
+    fixes = {reading.t_s: reading for reading in telling.fixes}
     next_moment = 0
     times = telling.t_s.tolist()
     pressures, temperatures = telling.pressure_pa.tolist(), telling.temperature_c.tolist()
@@ -86,7 +79,7 @@ def tell(telling: Telling, seed: int) -> Iterator[tuple[float, bytes, Record]]:
             elif kind == "channels":
                 record = _channels(telling, at, seq, t_ms, origin_t, first_ms, restarted)
             else:
-                record = fixes.record(at, seq, t_ms)
+                record = _fix(fixes[at], seq, t_ms)
             yield at, encode(record), record
             seq = (seq + 1) & 0xFFFF
         if k == len(pressures) or (off is not None and on is not None and off <= t < on):
@@ -120,13 +113,17 @@ def _moments(telling: Telling) -> list[tuple[float, str]]:
         first = settings.first_id_s + 0.1
         moments += [(float(t), "channels") for t in np.arange(first, end, settings.channel_period_s)]
         moments += [(firing.t_s, "channels") for firing in telling.firings]
-    if settings.satellite_receiver:
-        moments += [(float(t), "fix") for t in np.arange(0.37, end, 1.0)]
+    moments += [(reading.t_s, "fix") for reading in telling.fixes]
     if telling.on_t_s is not None:
         moments.append((telling.on_t_s, "id"))
         if settings.sends_channels:
             moments.append((telling.on_t_s + 0.02, "channels"))
     return sorted((round(t, 3), kind) for t, kind in moments)
+
+
+def _fix(reading: SatelliteReading, seq: int, t_ms: int) -> FixRecord:
+    place = (reading.latitude_deg, reading.longitude_deg, reading.height_m)
+    return FixRecord(seq, t_ms, *place, reading.satellites)
 
 
 def _channels(
@@ -152,27 +149,3 @@ def _channels(
         fired_at.append(fired)
     battery = round(settings.battery_mv - 0.02 * at - 420.0 * dip)
     return ChannelRecord(seq, t_ms, battery, states[0], fired_at[0], states[1], fired_at[1])
-
-
-class _Fixes:
-    """Satellite fixes: the true place with a slowly wandering error of some metres (invented)."""
-
-    def __init__(self, telling: Telling, seed: int) -> None:
-        self._telling = telling
-        self._chance = stream(seed, "satellites")
-        self._wander = [0.0, 0.0, 0.0]
-
-    def record(self, at: float, seq: int, t_ms: int) -> FixRecord:
-        """The fix at one moment; asked in order of time."""
-        telling = self._telling
-        for i, size in enumerate((0.5, 0.5, 1.0)):
-            self._wander[i] = 0.95 * self._wander[i] + size * float(self._chance.standard_normal())
-        x = float(np.interp(at, telling.t_s, telling.downrange_m))
-        z = float(np.interp(at, telling.t_s, telling.altitude_m))
-        north = WAY_OF_THE_WIND[0] * x + self._wander[0]
-        east = WAY_OF_THE_WIND[1] * x + self._wander[1]
-        per_degree = 111_194.9  # of latitude, on a sphere of 6 371 km: good enough for a virtual drift
-        latitude = FIELD_LATITUDE_DEG + north / per_degree
-        longitude = FIELD_LONGITUDE_DEG + east / (per_degree * cos(radians(FIELD_LATITUDE_DEG)))
-        height = FIELD_HEIGHT_M + z + self._wander[2]
-        return FixRecord(seq, t_ms, round(latitude, 6), round(longitude, 6), round(height, 1), 9)

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 from station.virtual.air import Array
+from station.virtual.satellites import FieldPlace, landing_of
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -39,7 +40,8 @@ class Truth:
     Altitudes are true metres above the pad; `apogee_isa_m` is what a perfect barometer set to the standard
     atmosphere would say of the apogee. A flight that never left the pad has None for every event.
     `liftoff_t_s`: first motion. `burnout_t_s`: thrust under 5 % of its peak. `max_velocity_mps`: vertical.
-    `restart_t_s`: when the altimeter came up again after a restart.
+    `restart_t_s`: when the altimeter came up again after a restart. `place`: where the pad is; `downrange_m`: how far
+    down the wind from it the rocket is.
     """
 
     first_t_ms: int
@@ -65,6 +67,13 @@ class Truth:
     altitude_m: Array
     velocity_mps: Array
     acceleration_mps2: Array
+    downrange_m: Array
+    place: FieldPlace
+
+    @property
+    def landing(self) -> tuple[float, float] | None:
+        """Range (m) and bearing (degrees, from true north) from the pad to where it landed."""
+        return None if self.touchdown_t_s is None else landing_of(self.place, float(self.downrange_m[-1]))
 
     def t_ms_of(self, t_s: float) -> float:
         """The unwrapped T_MS of a moment, counted on from the first line as if there were no restart."""

@@ -39,12 +39,12 @@ def truth_of(
 ) -> Truth:
     """The truth of a finished flight; of one that never left the pad if there is no physics."""
     channels = {firing.channel: firing.t_s for firing in firings}
-    arrays = (motion.t_s, motion.altitude_m, motion.velocity_mps, motion.acceleration_mps2)
+    arrays = (motion.t_s, motion.altitude_m, motion.velocity_mps, motion.acceleration_mps2, motion.downrange_m)
     first = setup.altimeter.first_t_ms
     if physics is None or setup.motor is None:
         none = ParachuteTruth()
         blank = (None,) * 11
-        return Truth(first, *blank, none, none, None, None, None, None, restart_t_s, *arrays)
+        return Truth(first, *blank, none, none, None, None, None, None, restart_t_s, *arrays, setup.place)
     path = physics.path
     apogee_t, apogee_m = apogee_of(physics)
     burnout_t = setup.pad_s + setup.motor.burn_end_s
@@ -73,6 +73,7 @@ def truth_of(
         channels.get(2),
         restart_t_s,
         *arrays,
+        setup.place,
     )
 
 

@@ -15,6 +15,7 @@ from station.virtual.flight_physics import Canopy, FlightPhysics, motion_at
 from station.virtual.flight_setup import FlightSetup, Moment, Outcome
 from station.virtual.pad_mischief import disturb
 from station.virtual.radio import SentLine, receive
+from station.virtual.satellites import SatelliteReading, read_satellites
 from station.virtual.scenarios import Scenario
 from station.virtual.sensors import (
     Charge,
@@ -304,10 +305,17 @@ class _Flight:
             self.on_t_s,
             setup.faults.restart.first_t_ms if setup.faults.restart else 0,
             setup.faults.restart is not None and not setup.faults.restart.resumes,
-            motion.altitude_m,
-            motion.downrange_m,
+            self._fixes(motion),
         )
-        return list(tell(telling, self.seed))
+        return list(tell(telling))
+
+    def _fixes(self, motion: Motion) -> Sequence[SatelliteReading]:
+        receiver = self.setup.altimeter.satellites
+        if receiver is None:
+            return ()
+        off, on = self.off_t_s, self.on_t_s
+        silences = [] if off is None or on is None else [(off, on)]
+        return read_satellites(receiver, self.setup.place, motion, silences, self.seed)
 
     def distances(self, times: list[float]) -> list[float]:
         """How far away the rocket is at these times, m (the receiver stands 60 m from the pad)."""

@@ -8,7 +8,6 @@ import pytest
 from station.records import (
     ChannelRecord,
     ChannelState,
-    FixRecord,
     Record,
     Role,
     SampleRecord,
@@ -166,19 +165,6 @@ def test_an_altimeter_that_forgets_its_flight_fires_nothing_any_more_and_thinks_
     assert flight.truth.channel_2_fired_t_s is None
     told = [t for t, _ in of_kind(flight, UnitRecord) if back < t < back + 15.0]
     assert len(told) >= 2
-
-
-def test_fixes_follow_the_rocket_within_some_metres() -> None:
-    unit = replace(setup().altimeter, satellite_receiver=True)
-    flight = fly_setup(setup(altimeter=unit), 3)
-    fixes = [(t, r) for t, r in of_kind(flight, FixRecord) if isinstance(r, FixRecord)]
-    truth = flight.truth
-    assert [round(b[0] - a[0], 6) for a, b in pairwise(fixes)] == [1.0] * (len(fixes) - 1)
-    heights = np.array([r.height_m for _, r in fixes], dtype=float)
-    true = np.interp([t for t, _ in fixes], truth.t_s, truth.altitude_m)
-    assert np.abs(heights - heights[0] - true).max() < 15.0
-    first, last = fixes[0][1], fixes[-1][1]
-    assert (first.latitude_deg, first.longitude_deg) != (last.latitude_deg, last.longitude_deg)
 
 
 def test_one_parachute_on_channel_1_is_fired_at_apogee() -> None:
