@@ -1,11 +1,13 @@
-"""Reads a flight plan from disk; what it may say is `station/plan.py`'s business."""
+"""Reads a flight plan from disk; what it may say is `station/plan_text.py`'s business."""
 
 from pathlib import Path
 
 from station.errors import FileUnreadableError, PlanError
-from station.plan import FlightPlan, parse_plan
+from station.plan import FlightPlan
+from station.plan_text import parse_plan
 
-_LONGEST_BYTES = 1_000_000
+# Some twenty times a plan with every key and a comment on each line.
+_LONGEST_BYTES = 64 * 1024
 
 
 def read_plan(path: Path) -> FlightPlan:
@@ -23,9 +25,13 @@ def read_plan_text(path: Path) -> str:
             data = file.read(_LONGEST_BYTES + 1)
     except OSError as error:
         reason = error.strerror or str(error)
-        raise FileUnreadableError(f"{path}: cannot read the plan: {reason}: check the name after --plan") from error
+        raise FileUnreadableError(f"{path}: cannot read the plan: {reason}: check the name") from error
     if len(data) > _LONGEST_BYTES:
-        raise PlanError(f"{path}: too long for a flight plan: is it the right file?")
+        line = data.count(b"\n", 0, _LONGEST_BYTES) + 1
+        raise PlanError(
+            f"{path}: line {line}: too long for a flight plan, which ends within {_LONGEST_BYTES // 1024} KiB: "
+            "is it the right file?"
+        )
     try:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError as error:

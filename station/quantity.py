@@ -30,6 +30,11 @@ class Dimension:
     units: dict[str, tuple[float, float]]
     example: str
 
+    @property
+    def si_unit(self) -> str:
+        """The unit of `parse_quantity`'s answer; it stands first."""
+        return next(iter(self.units))
+
 
 LENGTH = Dimension(
     "length",

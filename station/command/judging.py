@@ -7,7 +7,8 @@ import click
 from station.after_landing import CheckReport, judge_lines
 from station.errors import PlanError
 from station.flight_log import FlightFile, read_flight_file
-from station.plan import FlightPlan, parse_plan
+from station.plan import FlightPlan
+from station.plan_text import parse_plan
 
 
 def judge_saved_flight(

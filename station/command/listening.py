@@ -13,8 +13,8 @@ from station.command.page import MakePage, announce, served_page
 from station.flight_log import FlightLogWriter, LogHeader, host_clock
 from station.live import LiveFlight, start_clock
 from station.pipeline import Pipeline
-from station.plan import parse_plan
 from station.plan_file import read_plan_text
+from station.plan_text import parse_plan
 from station.serial_link import DEFAULT_BAUD, SerialLink
 from station.session import FlightSession
 

@@ -1,4 +1,4 @@
-"""The flight plan: what it says, and what each mistake gets."""
+"""The text of a flight plan: what it reads as, and what each mistake gets."""
 
 import re
 from importlib.resources import files
@@ -6,8 +6,10 @@ from importlib.resources import files
 import pytest
 
 from station.errors import PlanError
-from station.plan import FlightPlan, Recovery, parse_plan
-from station.records import Role
+from station.plan import FlightPlan, Recovery
+from station.plan_format import PLAN_FORMAT
+from station.plan_text import parse_plan
+from station.quantity import DIMENSIONS
 
 DOCUMENT = files("station").joinpath("PLAN.md").read_text(encoding="utf-8")
 
@@ -22,7 +24,6 @@ def test_the_worked_example_of_the_document_reads_as_the_document_says() -> None
     plan = parse_plan(worked_example(), "comet.toml")
     assert plan.rocket_name == "Little Comet"
     assert plan.recovery is Recovery.DUAL
-    assert plan.planned_roles == (Role.DROGUE, Role.MAIN)
     # 60 ft/s, 18 ft/s, 500 ft, 2400 ft by 0.3048 m a foot; 270 mph by 0.44704 m/s; 77 degF is 25 degC.
     assert plan.drogue_rate_mps == pytest.approx(18.288, rel=1e-12)
     assert plan.main_rate_mps == pytest.approx(5.4864, rel=1e-12)
@@ -57,22 +58,13 @@ def test_the_worked_example_of_the_document_reads_as_the_document_says() -> None
 
 
 def test_every_key_and_unit_of_the_format_is_in_the_document() -> None:
-    from station.plan import _FORMAT
-    from station.quantity import DIMENSIONS
-
-    words = {word for table, keys in _FORMAT.items() for word in (table, *keys)}
+    words = {word for table, keys in PLAN_FORMAT.items() for word in (table, *keys)}
     words |= {unit for dimension in DIMENSIONS for unit in dimension.units}
     assert {word for word in words if f"`{word}`" not in DOCUMENT} == set()
 
 
 def test_an_empty_plan_says_nothing() -> None:
     assert parse_plan("", "empty.toml") == FlightPlan()
-    assert FlightPlan().planned_roles is None
-
-
-def test_motor_ejection_plans_one_parachute() -> None:
-    plan = parse_plan('[recovery]\ndeployment = "motor ejection"\nmain_rate = "5 m/s"\n', "a.toml")
-    assert plan.planned_roles == (Role.MAIN,)
 
 
 def test_dotted_and_inline_keys_are_plans_too() -> None:
@@ -116,10 +108,51 @@ MISTAKES = [
     ("[recovery]\nmain_height =\n", "line 2, column 14: "),
     ('[recovery]\nmain_rate = "5 m/s', "at the end: "),
     ('[recovery]\nmain_rate = "5 m/s"\nmain_rate = "6 m/s"\n', "line 3, column "),
-    ("a = " + "[" * 5000, "nested too deep"),
+    ("a = 1\nb = " + "[" * 5000, "comet.toml: line 2: nested too deep"),
+    ("[motor]\n\nburn_time = " + "9" * 5000, "comet.toml: line 3: a number of far too many digits"),
+    ('\n[field]\nwind = "10"\n', 'line 3: wind in [field]: "10" has no unit: write for example "10 mph" or "4.5 m/s"'),
+    ('[field]\nwind_from = "west"\n', 'write for example "270 deg" for a wind from the west'),
+    ('[field]\nwind = "10 deg"\n', '"deg" is not a unit of speed known here: use one of m/s, km/h, ft/s, mph, kn'),
+    ('[motor]\ntotal_impulse = "160 N"\n', '"N" is not a unit of impulse known here: use one of N s, Ns, lbf s'),
+    ('[motor]\nburn_time = "1.75"\n', 'line 2: burn_time in [motor]: "1.75" has no unit: write for example "1.75 s"'),
+    ('[motor]\nmean_thrust = "inf N"\n', "not a number with a unit"),
+    ("[motor]\nmean_thrust = inf\n", "write it in quotes with its unit"),
+    ('[rocket]\ndiameter = "66 m"\n', '"66 m" is 66 m, which is outside 0.005 to 1 m: is the unit right?'),
+    ('[rocket]\ndrag_coefficient = "0.6"\n', "line 2: drag_coefficient in [rocket]: write a number from 0.05 to 3"),
+    ("[rocket]\ndrag_coefficient = nan\n", "write a number from 0.05 to 3 without quotes, for example 0.6"),
+    ("[rocket]\ndrag_coefficient = true\n", "write a number from 0.05 to 3"),
+    ("[rocket]\nmass = 1979-05-27\n", "write it in quotes with its unit"),
+    ('[rocket]\nname = "' + "a" * 201 + '"\n', "write at most 200 characters"),
+    ('[prediction]\ncurve = "../other/secret.csv"\n', "the name of a file that lies beside the plan"),
+    ('[prediction]\ncurve = "C:\\\\x.csv"\n', "the name of a file that lies beside the plan"),
+    ('[rocket]\nmass\t=\t"5\t"\n', 'line 2: mass in [rocket]: "5?" has no unit'),
+    ("[rocket]\n\tmass\t=\t5 lb\n", "line 2, column 11: "),
+    ('[rocket]\nmass = "' + "5" * 10_000 + ' lb"\n', "is not a number with a unit"),
+    ('[rocket]\nmass = "5' + " " * 50_000 + 'lb"\n', "is not a number with a unit"),
+    ('[rocket]\nmass = "1e999 lb"\n', '"1e999 lb" is too large a number'),
+    ('[rocket]\nmass = "\\u001b[31m5"\n', '"?[31m5" is not a number with a unit'),
+    ('"\\u001b[31m" = 1\n', "[?[31m]: a plan has no such table"),
+    ("[rocket]\n" + "k" * 10_000 + " = 1\n", "kkk... in [rocket]: no such key"),
+    ("\x00\x01", "line 1, column 1: "),
     (
         '[recovery]\ndrogue_rate = "5 m/s"\nmain_rate = "18 m/s"\n',
         "line 3: main_rate in [recovery]: the main must be slower than the drogue",
+    ),
+    (
+        '[motor]\nstock_delay = "6 s"\ndelay = "10 s"\n',
+        "line 3: delay in [motor]: longer than stock_delay, and a delay can only be made shorter",
+    ),
+    (
+        '[rocket]\nmass = "1 kg"\n[motor]\npropellant_mass = "1 kg"\n',
+        "line 4: propellant_mass in [motor]: not less than the rocket's mass",
+    ),
+    (
+        '[motor]\nburn_time = "2 s"\n[prediction]\napogee_time = "2 s"\n',
+        "line 4: apogee_time in [prediction]: not after the end of burn_time",
+    ),
+    (
+        '[recovery]\ndeployment = "motor ejection"\ndrogue_diameter = "0.3 m"\n',
+        "line 3: drogue_diameter in [recovery]: motor ejection has one parachute",
     ),
     (
         '[recovery]\ndeployment = "motor ejection"\ndrogue_rate = "18 m/s"\n',
@@ -140,6 +173,7 @@ def test_a_mistake_is_one_line_with_file_line_and_remedy(text: str, said: str) -
     assert message.startswith("comet.toml: ")
     assert said in message
     assert message.isprintable()
+    assert len(message) < 400
 
 
 def test_the_mistake_in_the_document_is_what_the_reader_says() -> None:
