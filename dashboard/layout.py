@@ -4,9 +4,10 @@ The page has three faces in its main panel: before the flight what is known of r
 figures, after touchdown the answer. The scripts show one of them by the flight's phase.
 """
 
+import json
 from typing import Any
 
-from dash import dcc, html
+from dash import html
 
 from dashboard.figures import flight_figure
 
@@ -164,19 +165,7 @@ def _curve() -> Any:
     return html.Section(
         [
             html.H2("Curve", className="only-heard"),
-            dcc.Graph(
-                id="curve",
-                figure=flight_figure(),
-                responsive=True,
-                config={
-                    "displayModeBar": False,
-                    "scrollZoom": True,
-                    "doubleClick": False,
-                    "showTips": False,
-                    "plotlyServerURL": "",
-                },
-                className="curve",
-            ),
+            html.Div([], id="curve", className="curve", **_data(figure=json.dumps(flight_figure()))),
             html.Div([], id="marks", className="marks", **_aria(hidden="true")),
             html.P(html.Span("The curve begins at liftoff"), className="curve-note"),
             html.Button("Follow the flight", id="follow-button", type="button", className="follow", hidden=True),

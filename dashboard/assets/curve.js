@@ -12,6 +12,7 @@ window.station = window.station || {};
   const SIGMAS = 2;
   const SPANS_S = [30, 60, 90, 120, 180, 240, 300, 420, 600, 900, 1200, 1800, 2700, 3600, 7200, 14400, 28800];
   const BEFORE_S = 5;
+  const CONFIG = { displayModeBar: false, scrollZoom: true, doubleClick: false, showTips: false };
   const QUANTITIES = [
     { name: "altitude", axis: "yaxis", column: 1, sigma: 4, kind: "height", least: [-2, 60] },
     { name: "velocity", axis: "yaxis2", column: 2, sigma: 5, kind: "speed", least: [-10, 20] },
@@ -226,21 +227,28 @@ window.station = window.station || {};
     schedule();
   };
 
-  /* The plot exists only once Dash has drawn it for the first time. */
-  const attach = () => {
-    const found = document.querySelector("#curve .js-plotly-plot");
-    if (!found || !found._fullLayout || !found._fullLayout.xaxis || typeof Plotly === "undefined") {
-      requestAnimationFrame(attach);
-      return;
-    }
-    gd = found;
+  /* Plotly comes after the text: its megabyte of script must not hold up what is read first. */
+  const library = () =>
+    new Promise((resolve, reject) => {
+      const script = document.createElement("script");
+      script.src = "/assets/plotly-basic.min.js";
+      script.onload = resolve;
+      script.onerror = () => reject(new Error("The curve's library did not come"));
+      document.head.append(script);
+    });
+
+  const attach = async () => {
+    const box = document.getElementById("curve");
+    await library();
+    const { data, layout } = JSON.parse(box.dataset.figure);
+    gd = await Plotly.newPlot(box, data, layout, CONFIG);
     gd.on("plotly_relayout", (change) => {
       if (Object.keys(change).some((key) => /^[xy]axis\d?\.(range|autorange)/.test(key))) follow(false);
       else station.marks.place(gd);
     });
     gd.on("plotly_doubleclick", () => follow(true));
     document.getElementById("follow-button").addEventListener("click", () => follow(true));
-    new ResizeObserver(() => schedule()).observe(gd);
+    new ResizeObserver(() => Plotly.Plots.resize(gd).then(() => schedule())).observe(gd);
     schedule();
   };
 

@@ -162,19 +162,18 @@ def test_the_page_still_answers_with_every_viewers_place_taken(stage, serve, rea
         assert answer.status == 200
 
 
-def test_first_load_is_under_two_megabytes_packed(stage, serve):
+def test_first_load_is_under_one_megabyte_packed(stage, serve):
     _, address = serve(stage.session)
     with get(f"{address}/", **{"Accept-Encoding": "identity"}) as answer:
         page = answer.read().decode()
     sources = [part.split('"')[0] for part in page.split('src="')[1:]]
-    sources.append("/_dash-component-suites/plotly/package_data/plotly.min.js")
-    sources.append("/_dash-component-suites/dash/dcc/async-graph.js")
+    sources.append("/assets/plotly-basic.min.js")
     total = 0
     for source in sources:
         with get(f"{address}{source}", **{"Accept-Encoding": "gzip"}) as answer:
             total += len(answer.read())
     assert len(sources) > 15
-    assert total < 2_000_000
+    assert total < 1_000_000
 
 
 def test_errors_of_the_page_are_answers_and_no_tracebacks(stage, serve):
