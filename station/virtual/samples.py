@@ -60,6 +60,7 @@ SAMPLES: tuple[Sample, ...] = (
     _sample("drogue-late", Verdict.CONFIRMED, Verdict.CONFIRMED, seed=14),
     _sample("ballistic", Verdict.NOT_FIRED, Verdict.NOT_FIRED, seed=15),
     _sample("restart-in-flight", Verdict.CONFIRMED, Verdict.CONFIRMED, seed=16),
+    _sample("satellite-fixes", Verdict.CONFIRMED, Verdict.CONFIRMED, seed=24),
     _sample("pad-lifted", Verdict.NOT_OBSERVED, Verdict.NOT_OBSERVED, seed=17),
 )
 
@@ -87,7 +88,11 @@ def expected_document() -> bytes:
     entries = {}
     for sample in SAMPLES:
         flight = flown(sample)
-        entries[sample.file] = _expected(sample, flight.truth, flight.setup.day.pad_temperature_c)
+        entry = _expected(sample, flight.truth, flight.setup.day.pad_temperature_c)
+        if flight.setup.altimeter.satellites is not None and flight.truth.landing is not None:
+            range_m, bearing_deg = flight.truth.landing
+            entry["truth"] |= {"landed_range_m": round(range_m, 1), "landed_bearing_deg": round(bearing_deg, 1)}
+        entries[sample.file] = entry
     return (json.dumps(entries, indent=2) + "\n").encode()
 
 

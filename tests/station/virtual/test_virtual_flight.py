@@ -44,6 +44,7 @@ SAID = {
     "both-at-once": ((True, True), (True, True)),
     "ballistic": ((False, False), (False, False)),
     "restart-in-flight": ((True, True), (True, True)),
+    "satellite-fixes": ((True, True), (True, True)),
 }
 
 
