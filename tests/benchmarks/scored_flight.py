@@ -1,5 +1,6 @@
 """Fly one virtual flight through the pipeline and score every claim, live and after landing, against the truth."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from itertools import pairwise
 
@@ -35,6 +36,15 @@ class Score:
     verdicts: dict[str, str] = field(default_factory=dict)
 
 
+@dataclass(frozen=True, slots=True)
+class Claims:
+    """What is said of a flight, live or after landing: events, top speed (m/s), rates under each parachute (m/s)."""
+
+    events: Mapping[EventName, Event]
+    max_speed_mps: float | None
+    rates_mps: Mapping[Role, float] = field(default_factory=dict)
+
+
 def feed(flight: VirtualFlight, *, with_temperature: bool = True) -> Pipeline:
     """The flight's lines through a pipeline, as live."""
     pipeline = Pipeline(air_temperature_c=flight.setup.day.pad_temperature_c if with_temperature else None)
@@ -53,8 +63,8 @@ def score(seed: int, fault: str) -> Score:
     report = judge_pipeline(pipeline, file="virtual")
     _false_calls(result, flight, pipeline)
     if flight.truth.liftoff_t_s is not None:
-        _live(result, flight, pipeline)
-        _after(result, flight, report)
+        score_live(result, flight, _live_claims(pipeline))
+        score_after(result, flight, _claims_after(report))
         _verdicts(result, flight, report)
     return result
 
@@ -92,9 +102,21 @@ def _covered(flight: VirtualFlight, start_s: float, end_s: float) -> bool:
     return max(b - a for a, b in pairwise(edges)) < LONGEST_HOLE_S
 
 
-def _live(result: Score, flight: VirtualFlight, pipeline: Pipeline) -> None:
+def _live_claims(pipeline: Pipeline) -> Claims:
+    events = pipeline.snapshot(over=True).events
+    return Claims({e.name: e for e in events}, pipeline.tracker.fastest_mps)
+
+
+def _claims_after(report: CheckReport) -> Claims:
+    confirmed = (d for d in report.deployments if d.verdict is Verdict.CONFIRMED)
+    rates = {d.role: d.rate_after_mps for d in confirmed if d.rate_after_mps is not None}
+    return Claims({e.name: e for e in report.events}, report.summary.max_speed_mps, rates)
+
+
+def score_live(result: Score, flight: VirtualFlight, claims: Claims) -> None:
+    """When each event was called, against when it happened; what was known of speed and height at that time."""
     truth, tag = flight.truth, "force" if result.with_force else "baro"
-    events = {e.name: e for e in pipeline.snapshot(over=True).events}
+    events = claims.events
 
     def called(name: EventName, t_s: float | None, row: str) -> None:
         event = events.get(name)
@@ -108,7 +130,7 @@ def _live(result: Score, flight: VirtualFlight, pipeline: Pipeline) -> None:
     slow = (truth.max_mach or 0.0) < TRANSONIC_MACH
     if slow or result.with_force:
         called(EventName.BURNOUT, truth.burnout_t_s, f"burnout {tag}")
-        fastest = pipeline.tracker.fastest_mps
+        fastest = claims.max_speed_mps
         at_s = truth.burnout_t_s or 0.0
         if fastest is not None and truth.max_velocity_mps and _covered(flight, at_s - 1.0, at_s + 1.5):
             result.errors[f"live speed {tag}"] = 100.0 * (fastest / truth.max_velocity_mps - 1.0)
@@ -123,9 +145,10 @@ def _live(result: Score, flight: VirtualFlight, pipeline: Pipeline) -> None:
             called(name, parachute.full_t_s, str(name))
 
 
-def _after(result: Score, flight: VirtualFlight, report: CheckReport) -> None:
+def score_after(result: Score, flight: VirtualFlight, claims: Claims) -> None:
+    """Times, heights, speeds and rates of the whole record, against the truth."""
     truth, tag = flight.truth, "force" if result.with_force else "baro"
-    events = {e.name: e for e in report.events}
+    events = claims.events
 
     def time_error(name: EventName, t_s: float | None, row: str) -> None:
         event = events.get(name)
@@ -138,30 +161,28 @@ def _after(result: Score, flight: VirtualFlight, report: CheckReport) -> None:
     slow = (truth.max_mach or 0.0) < TRANSONIC_MACH
     if slow or result.with_force:
         time_error(EventName.BURNOUT, truth.burnout_t_s, f"burnout {tag}")
-        speed = report.summary.max_speed_mps
+        speed = claims.max_speed_mps
         at_s = truth.burnout_t_s or 0.0
         if speed and truth.max_velocity_mps and _covered(flight, at_s - 1.0, at_s + 1.5):
             result.errors[f"speed {tag}"] = 100.0 * (speed / truth.max_velocity_mps - 1.0)
     time_error(EventName.APOGEE, truth.apogee_t_s, "apogee")
-    height = report.summary.apogee_m
-    if height and truth.apogee_m and _covered(flight, truth.apogee_t_s - 1.0, truth.apogee_t_s + 1.0):
+    apogee = events.get(EventName.APOGEE)
+    if apogee is not None and truth.apogee_m and _covered(flight, truth.apogee_t_s - 1.0, truth.apogee_t_s + 1.0):
         allowed = 0.001 * truth.apogee_m + 0.3
-        result.errors["apogee altitude"] = (height - truth.apogee_m) / allowed
+        result.errors["apogee altitude"] = (apogee.altitude_m - truth.apogee_m) / allowed
     time_error(EventName.TOUCHDOWN, truth.touchdown_t_s, "touchdown")
     if _as_planned(flight, Role.DROGUE):
         _hold(result, flight, events.get(EventName.DROGUE), truth.drogue, "drogue")
     if _as_planned(flight, Role.MAIN):
         _hold(result, flight, events.get(EventName.MAIN), truth.main, "main")
-    for role, parachute in (("drogue", truth.drogue), ("main", truth.main)):
-        deployment = next((d for d in report.deployments if d.role.value == role), None)
-        if deployment is None or parachute.rate_mps is None or deployment.rate_after_mps is None:
-            continue
-        if deployment.verdict is not Verdict.CONFIRMED or parachute.settled_t_s is None:
+    for role, parachute in ((Role.DROGUE, truth.drogue), (Role.MAIN, truth.main)):
+        rate = claims.rates_mps.get(role)
+        if rate is None or parachute.rate_mps is None or parachute.settled_t_s is None:
             continue
         if parachute.rate_from_m is not None and parachute.rate_to_m is not None:
             fall_s = (parachute.rate_from_m - parachute.rate_to_m) / parachute.rate_mps
             if fall_s > 2.0 and _covered(flight, parachute.settled_t_s, parachute.settled_t_s + fall_s):
-                result.errors[f"rate {role}"] = 100.0 * (deployment.rate_after_mps / parachute.rate_mps - 1.0)
+                result.errors[f"rate {role}"] = 100.0 * (rate / parachute.rate_mps - 1.0)
 
 
 def _hold(result: Score, flight: VirtualFlight, event: Event | None, truth: ParachuteTruth, row: str) -> None:
