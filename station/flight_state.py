@@ -168,6 +168,15 @@ class Fix:
 
 
 @dataclass(frozen=True, slots=True)
+class LinkSecond:
+    """One second of the recorder's clock: lines believed, and lines lost or rejected."""
+
+    at_s: int
+    good: int
+    bad: int
+
+
+@dataclass(frozen=True, slots=True)
 class LinkStatus:
     """How well the line is heard. Host times are microseconds on the recorder's monotonic clock."""
 
@@ -184,6 +193,7 @@ class LinkStatus:
     last_heard_us: int | None
     signal_dbm: float | None
     snr_db: float | None
+    last_minute: tuple[LinkSecond, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

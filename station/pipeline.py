@@ -22,6 +22,7 @@ from station.flight_state import (
     Unit,
 )
 from station.flight_tracker import FlightTracker
+from station.link_minute import LinkMinute
 from station.outlook import LookAhead
 from station.pad import PadReference
 from station.plan import FlightPlan
@@ -29,6 +30,7 @@ from station.records import (
     ChannelRecord,
     FixRecord,
     OtherRecord,
+    Record,
     Reject,
     SampleRecord,
     SignalRecord,
@@ -58,6 +60,7 @@ class Pipeline:
         self._signal: SignalRecord | None = None
         self._restart_ms: list[float] = []
         self._look_ahead = LookAhead()
+        self._minute = LinkMinute()
 
     @property
     def track(self) -> list[Estimate]:
@@ -73,6 +76,13 @@ class Pipeline:
         record = decode_line(line)
         if record is None:
             return None
+        lost = self.clock.lost
+        estimate = self._take_record(record, line, arrival_us)
+        if arrival_us is not None:
+            self._minute.take(arrival_us, believed=not isinstance(record, Reject), lost=self.clock.lost - lost)
+        return estimate
+
+    def _take_record(self, record: Record | Reject, line: bytes, arrival_us: int | None) -> Estimate | None:
         self._lines += 1
         if line[:1] != b"@":
             self._noise_bytes += noise_before(line)
@@ -206,4 +216,5 @@ class Pipeline:
             last_heard_us=self._last_heard_us,
             signal_dbm=None if signal is None else signal.signal_dbm,
             snr_db=None if signal is None else signal.snr_db,
+            last_minute=self._minute.seconds,
         )
