@@ -6,10 +6,11 @@ for the air temperature unless the name says `isa` (standard atmosphere, what al
 Speeds are vertical, + up; a `rate` is a descent rate, + down.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
 
 from station.records import ChannelState, Role
+from station.whereabouts import Whereabouts
 
 
 class Phase(StrEnum):
@@ -217,6 +218,7 @@ class Snapshot:
     fix: Fix | None
     link: LinkStatus
     outlook: Outlook | None = None
+    whereabouts: Whereabouts = field(default_factory=Whereabouts)
 
     @property
     def flight_time_s(self) -> float | None:

@@ -9,6 +9,7 @@ from collections import Counter
 from station.alerts import flight_alerts
 from station.channels import ChannelBook
 from station.deployment_evidence import Facts, judge_deployments, opening_events
+from station.drift import WindDrift, planned_main
 from station.flight_state import (
     Alert,
     Deployment,
@@ -22,6 +23,7 @@ from station.flight_state import (
     Unit,
 )
 from station.flight_tracker import FlightTracker
+from station.ground_track import GroundTrack
 from station.link_minute import LinkMinute
 from station.outlook import LookAhead
 from station.pad import PadReference
@@ -38,6 +40,7 @@ from station.records import (
 )
 from station.refined_flight import RefinedFlight
 from station.unit_clock import UnitClock
+from station.whereabouts import Whereabouts
 from station.wire import decode_line, noise_before
 
 
@@ -54,6 +57,8 @@ class Pipeline:
         self.channels = ChannelBook()
         self.unit: Unit | None = None
         self.fix: Fix | None = None
+        self.ground = GroundTrack()
+        self._wind_drift = WindDrift()
         self._lines = self._good = self._noise_bytes = self._unknown = 0
         self._rejected: Counter[str] = Counter()
         self._last_heard_us: int | None = None
@@ -122,6 +127,7 @@ class Pipeline:
             fix=self.fix,
             link=self._link(),
             outlook=None if over else self._look_ahead.outlook(tracker, deployments, self.main_height_m, self.plan),
+            whereabouts=self._whereabouts(),
         )
 
     @property
@@ -163,8 +169,27 @@ class Pipeline:
             )
         elif isinstance(record, ChannelRecord):
             self.channels.take(t_ms, record, self.clock)
-        elif record.latitude_deg is not None and record.longitude_deg is not None:
+        else:
+            self._take_fix(t_ms, record, arrival_us)
+
+    def _take_fix(self, t_ms: float, record: FixRecord, arrival_us: int | None) -> None:
+        if record.latitude_deg is not None and record.longitude_deg is not None:
             self.fix = Fix(t_ms, record.latitude_deg, record.longitude_deg, record.height_m, record.satellites)
+        self.ground.take(t_ms, record, self.tracker.phase, self.tracker.estimate, arrival_us)
+
+    def _whereabouts(self) -> Whereabouts:
+        tracker, ground = self.tracker, self.ground
+        liftoff_ms, touchdown = tracker.liftoff_ms, tracker.event(EventName.TOUCHDOWN)
+        main = planned_main(self.main_height_m, self.plan)
+        now_ms = float(self.clock.t_ms or 0)
+        place = ground.place(now_ms, liftoff_ms, None if touchdown is None else touchdown.t_ms, main)
+        return Whereabouts(
+            pad=ground.pad(liftoff_ms),
+            place=place,
+            points=ground.way_over_ground(liftoff_ms),
+            refused=ground.refused,
+            drift=None if place is not None else self._wind_drift.wedge(tracker, self.plan, self.main_height_m),
+        )
 
     def facts(self, *, over: bool, refined: RefinedFlight | None = None) -> Facts:
         """What the verdicts rest on; after landing with the refined events and stretches in place of the live ones."""

@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 # From the bottom up. A module of `station` that is named nowhere here is of the core.
-VALUES = {"station", "station.errors", "station.records", "station.flight_state"}
+VALUES = {"station", "station.errors", "station.records", "station.flight_state", "station.whereabouts"}
 PIPELINE = {
     "station.after_landing",
     "station.alerts",
