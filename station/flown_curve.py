@@ -1,0 +1,66 @@
+"""The samples of a flight as arrays, as they came: what is fitted after landing is fitted to these."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from station.atmosphere import LAPSE_K_PER_M, metres_per_pascal, speed_of_sound_mps
+from station.flight_state import Estimate
+from station.liftoff import Sample
+from station.smoothing import Array
+
+COLDEST_K = 200.0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class FlownCurve:
+    """A row a sample, all (n,): times s from liftoff ascending, heights m with standard deviations m.
+
+    `gained_mps2` is the specific force gained over the reading at rest, nan where it was not measured. `velocity_mps`
+    is the live estimate's, + up; `sound_mps` the speed of sound at that height.
+    """
+
+    t_s: Array
+    altitude_m: Array
+    sigma_m: Array
+    gained_mps2: Array
+    velocity_mps: Array
+    sound_mps: Array
+
+    @property
+    def mach(self) -> Array:
+        """Mach numbers of the vertical speed, never negative."""
+        return np.asarray(np.abs(self.velocity_mps) / self.sound_mps)
+
+    def rows(self, use: NDArray[np.bool_]) -> "FlownCurve":
+        """Only the samples in use."""
+        return FlownCurve(
+            self.t_s[use],
+            self.altitude_m[use],
+            self.sigma_m[use],
+            self.gained_mps2[use],
+            self.velocity_mps[use],
+            self.sound_mps[use],
+        )
+
+
+def flown_curve(
+    flown: Sequence[Sample], track: Sequence[Estimate], liftoff_ms: float, noise_pa: float, pad_kelvin: float
+) -> FlownCurve | None:
+    """The curve of the samples `flown`, with the live estimates beside them; None without any."""
+    if not flown or not track:
+        return None
+    t_ms = np.array([sample.t_ms for sample in flown])
+    altitude_m = np.array([sample.altitude_m for sample in flown])
+    kelvin = np.maximum(COLDEST_K, pad_kelvin - LAPSE_K_PER_M * np.maximum(altitude_m, 0.0))
+    slopes = [metres_per_pascal(sample.pressure_pa, k) for sample, k in zip(flown, kelvin, strict=True)]
+    return FlownCurve(
+        (t_ms - liftoff_ms) / 1000.0,
+        altitude_m,
+        noise_pa * np.array(slopes),
+        np.array([np.nan if sample.gained_mps2 is None else sample.gained_mps2 for sample in flown]),
+        np.interp(t_ms, [e.t_ms for e in track], [e.velocity_mps for e in track]),
+        np.array([speed_of_sound_mps(k) for k in kelvin]),
+    )
