@@ -15,8 +15,20 @@ class FileUnreadableError(StationError):
     """A file or folder is missing, forbidden or not readable as what it should be."""
 
 
+class NoLiftoffError(StationError):
+    """A saved flight in which no liftoff was observed: there is nothing to show or keep of it."""
+
+
 class RecordingError(StationError):
     """The flight log cannot be created or written."""
+
+
+class OutputError(StationError):
+    """A file cannot be written: it exists already, would take the place of the flight itself, or the disk refuses."""
+
+
+class MissingLibraryError(StationError):
+    """Something was asked for that needs a library which is not installed."""
 
 
 class PortError(StationError):
@@ -45,6 +57,10 @@ class ScenarioError(StationError):
 
 class PlanError(StationError):
     """A flight plan that cannot be understood; names the file, the line and the remedy."""
+
+
+class PlanNotWrittenError(StationError):
+    """A new flight plan is not written: its name is taken, its folder will not do, or an answer is missing."""
 
 
 class PageError(StationError):

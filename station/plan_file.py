@@ -1,8 +1,8 @@
-"""Reads a flight plan from disk; what it may say is `station/plan_text.py`'s business."""
+"""Flight plans on disk; what one may say is `station/plan_text.py`'s business."""
 
 from pathlib import Path
 
-from station.errors import FileUnreadableError, PlanError
+from station.errors import FileUnreadableError, PlanError, PlanNotWrittenError
 from station.plan import FlightPlan
 from station.plan_text import parse_plan
 
@@ -37,3 +37,13 @@ def read_plan_text(path: Path) -> str:
     except UnicodeDecodeError as error:
         line = data.count(b"\n", 0, error.start) + 1
         raise PlanError(f"{path}: line {line}: not plain text (UTF-8): save the plan as UTF-8 text") from error
+
+
+def write_plan(path: Path, text: str, *, overwrite: bool) -> None:
+    """Write a new plan, UTF-8. Raises PlanNotWrittenError if it cannot be, or if one is there and may not be lost."""
+    try:
+        with path.open("w" if overwrite else "x", encoding="utf-8", newline="\n") as file:
+            file.write(text)
+    except OSError as error:
+        reason = error.strerror or str(error)
+        raise PlanNotWrittenError(f"{path}: cannot write the plan: {reason}: name another file") from error

@@ -11,6 +11,7 @@ from station.plan_values import Choice, FileName, Number, PlanValue, Quantity, T
 from station.quantity import (
     DIRECTION,
     DURATION,
+    FLIGHT_SPEED,
     FORCE,
     IMPULSE,
     LENGTH,
@@ -69,7 +70,7 @@ PLAN_FORMAT: Mapping[str, Mapping[str, PlanKey]] = {
     },
     "prediction": {
         "apogee": PlanKey("predicted_apogee_m", Quantity(LENGTH, 10.0, 50_000.0)),
-        "speed": PlanKey("predicted_speed_mps", Quantity(SPEED, 1.0, 2000.0)),
+        "speed": PlanKey("predicted_speed_mps", Quantity(FLIGHT_SPEED, 1.0, 2000.0)),
         "apogee_time": PlanKey("predicted_apogee_s", Quantity(DURATION, 0.5, 300.0)),
         "curve": PlanKey("prediction_file", FileName()),
     },

@@ -62,6 +62,7 @@ SPEED = Dimension(
     '"60 ft/s" or "18 m/s"',
 )
 WIND = Dimension("speed", SPEED.units, '"10 mph" or "4.5 m/s"')
+FLIGHT_SPEED = Dimension("speed", SPEED.units, '"250 mph" or "110 m/s"')
 TEMPERATURE = Dimension(
     "temperature",
     {"degC": (1.0, 0.0), "degF": (5.0 / 9.0, -32.0), "K": (1.0, -273.15)},
@@ -104,6 +105,11 @@ def parse_quantity(text: str, dimension: Dimension) -> float:
     if not math.isfinite(value):
         raise QuantityError(f"{quoted(text)} is too large a number: write for example {dimension.example}")
     return value
+
+
+def per_unit(dimension: Dimension, unit: str) -> float:
+    """How much of the SI unit one `unit` is; for units that begin at the same zero."""
+    return dimension.units[unit][0]
 
 
 def quoted(text: str) -> str:

@@ -91,9 +91,10 @@ AMATEUR_CLASS_1 = Rule(
     Standing.PUBLISHED,
 )
 AMATEUR_CLASS_2 = Rule(
-    "In the United States class 2 flies only where the authorities were asked: by day, clear of cloud and airports, "
-    "and away from people and property that are not part of it by a quarter of the highest altitude expected, and by "
-    "457 m (1,500 ft) at least.",
+    "In the United States a class 2 rocket flies neither into cloud, nor under more than half a sky of it, nor in less "
+    "than 5 miles of visibility, nor between sunset and sunrise; nor within 9.26 km of an airport or in controlled "
+    "airspace without the FAA's authorisation; and it keeps a quarter of its highest altitude, 457 m (1,500 ft) at "
+    "least, away from people and property that are not part of it.",
     "14 CFR 101.22(b) and 101.25",
     Standing.PUBLISHED,
 )
@@ -122,14 +123,21 @@ NEVER_LONGER = Rule(
 DESCENT_RATES = Rule(
     "Under a drogue 15 to 30 m/s (50 to 100 ft/s), under a main at most about 7 m/s (23 ft/s).", None, Standing.PRACTICE
 )
-MAIN_HEIGHT = Rule("Mains are set for 500 to 700 ft.", "a student team's handbook, as an example", Standing.PUBLISHED)
+MAIN_HEIGHT = Rule(
+    "Mains are set for 500 to 700 ft.", "the handbook of a student team, an example and no rule", Standing.PUBLISHED
+)
 LANDING_ENERGY = Rule(
-    "Each part that lands has at most 75 ft lbf (102 J), in a contest for students.", None, Standing.PRACTICE
+    "In a contest for students each part that lands has at most 75 ft lbf (102 J).", None, Standing.PRACTICE
 )
 MOTOR_FIGURES = Rule(
     "A motor's mean thrust lies within 20 % of what its label says.",
     "NFPA 1125, as printed by a motor retailer",
     Standing.SECOND_HAND,
+)
+MACH = Rule(
+    "Above about Mach 0.8 an altimeter should not look for apogee by pressure, nor a forecast trust a steady drag.",
+    None,
+    Standing.PRACTICE,
 )
 PREDICTIONS = Rule("The height predicted by a simulation is often off by 10 %.", None, Standing.PRACTICE)
 CANOPY_DRAG = Rule("A canopy's drag coefficient, on its flat area, is about 0.75 to 2.2.", None, Standing.PRACTICE)

@@ -24,35 +24,35 @@ def test_the_worked_example_of_the_document_reads_as_the_document_says() -> None
     plan = parse_plan(worked_example(), "comet.toml")
     assert plan.rocket_name == "Little Comet"
     assert plan.recovery is Recovery.DUAL
-    # 60 ft/s, 18 ft/s, 500 ft, 2400 ft by 0.3048 m a foot; 270 mph by 0.44704 m/s; 77 degF is 25 degC.
+    # 60 ft/s, 18 ft/s, 500 ft, 1800 ft by 0.3048 m a foot; 250 mph by 0.44704 m/s; 77 degF is 25 degC.
     assert plan.drogue_rate_mps == pytest.approx(18.288, rel=1e-12)
     assert plan.main_rate_mps == pytest.approx(5.4864, rel=1e-12)
     assert plan.main_height_m == pytest.approx(152.4, rel=1e-12)
     assert plan.air_temperature_c == pytest.approx(25.0, rel=1e-12)
-    assert plan.predicted_apogee_m == pytest.approx(731.52, rel=1e-12)
-    assert plan.predicted_speed_mps == pytest.approx(120.7008, rel=1e-12)
+    assert plan.predicted_apogee_m == pytest.approx(548.64, rel=1e-12)
+    assert plan.predicted_speed_mps == pytest.approx(111.76, rel=1e-12)
     # 3.3 lb by 0.45359237 kg a pound, 2.6 in by 0.0254 m an inch; feet and miles an hour as above.
     assert plan.rocket_mass_kg == pytest.approx(1.496854821, rel=1e-12)
     assert plan.rocket_diameter_m == pytest.approx(0.06604, rel=1e-12)
     assert plan.rocket_drag_coefficient == 0.6
-    assert plan.rail_length_m == pytest.approx(1.8288, rel=1e-12)
+    assert plan.rail_length_m == pytest.approx(2.4384, rel=1e-12)
     assert plan.motor_name == "H-1"
-    assert (plan.total_impulse_ns, plan.burn_time_s, plan.mean_thrust_n) == (160.0, 1.6, 100.0)
+    assert (plan.total_impulse_ns, plan.burn_time_s, plan.mean_thrust_n) == (200.0, 2.0, 100.0)
     assert plan.propellant_mass_kg == pytest.approx(0.09, rel=1e-12)
     assert (plan.stock_delay_s, plan.flown_delay_s) == (14.0, 9.0)
-    assert plan.drogue_diameter_m == pytest.approx(0.4572, rel=1e-12)
+    assert plan.drogue_diameter_m == pytest.approx(0.3048, rel=1e-12)
     assert plan.main_diameter_m == pytest.approx(1.0668, rel=1e-12)
     assert plan.wind_mps == pytest.approx(4.4704, rel=1e-12)
     assert plan.wind_from_deg == 270.0
     assert plan.field_elevation_m == pytest.approx(152.4, rel=1e-12)
-    assert plan.ceiling_m == pytest.approx(1524.0, rel=1e-12)
+    assert plan.ceiling_m == pytest.approx(762.0, rel=1e-12)
     assert plan.field_size_m == pytest.approx(609.6, rel=1e-12)
-    assert (plan.predicted_apogee_s, plan.prediction_file) == (11.5, "simulation.csv")
+    assert (plan.predicted_apogee_s, plan.prediction_file) == (10.8, "simulation.csv")
     said = " ".join(DOCUMENT.split()).split("It reads as:")[1]
     for figure in (
-        "1.496855 kg, 0.06604 m across, rail 1.8288 m, propellant 0.09 kg, drogue 18.288 m/s, main 5.4864 m/s",
-        "from 152.4 m, canopies 0.4572 m and 1.0668 m, air at 25 degC, wind 4.4704 m/s, pad at 152.4 m,",
-        "ceiling 1524 m, field 609.6 m, apogee 731.52 m, 120.7008 m/s",
+        "1.496855 kg, 0.06604 m across, rail 2.4384 m, propellant 0.09 kg, drogue 18.288 m/s, main 5.4864 m/s",
+        "from 152.4 m, canopies 0.3048 m and 1.0668 m, air at 25 degC, wind 4.4704 m/s, pad at 152.4 m,",
+        "ceiling 762 m, field 609.6 m, apogee 548.64 m, 111.76 m/s",
     ):
         assert figure in said
 
