@@ -135,7 +135,7 @@ class GroundTrack:
         )
 
     def way_over_ground(self, liftoff_ms: float | None) -> tuple[tuple[float, float], ...]:
-        """North and east (m) of the pad, else of the first of them, of the fixes since liftoff; thinned, ends kept."""
+        """North and east (m) of the pad, else of the first of them, of the fixes since liftoff; thinned, the newest kept."""
         if liftoff_ms is None:
             return ()
         flown = [point for point in self._gate.believed if point.t_ms >= liftoff_ms]
