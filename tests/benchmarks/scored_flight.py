@@ -9,6 +9,7 @@ from station.descent import pad_density_ratio
 from station.flight_state import Event, EventName, Verdict
 from station.pipeline import Pipeline
 from station.records import Role
+from station.virtual.flight_setup import Outcome
 from station.virtual.random_flights import random_flight
 from station.virtual.truth import ParachuteTruth
 from station.virtual.virtual_flight import VirtualFlight
@@ -19,11 +20,17 @@ COVER_AFTER_S = 4.0
 COVERED_SHARE = 0.6
 LONGEST_HOLE_S = 1.0
 TRANSONIC_MACH = 0.78
+# What really became of a parachute.
+OPENED_AND_SEEN = "opened as planned, the data cover it"
+OPENED_UNSEEN = "opened as planned, data are missing"
+OPENED_ELSEWHERE = "opened early, hidden by the other, or too small"
+TANGLED = "came out tangled"
+STAYED_IN = "did not open"
 
 
 @dataclass(slots=True)
 class Score:
-    """`errors` by row name: signed errors; `calls`: seconds from the truth to the live call; `flaws` in words."""
+    """`errors` by row name: signed errors; `flaws` in words; `verdicts` and `cases` (what really was) by role."""
 
     seed: int
     fault: str
@@ -31,9 +38,8 @@ class Score:
     errors: dict[str, float] = field(default_factory=dict)
     sigmas: dict[str, tuple[float, float]] = field(default_factory=dict)
     flaws: list[str] = field(default_factory=list)
-    opened_and_covered: int = 0
-    confirmed: int = 0
-    verdicts: dict[str, str] = field(default_factory=dict)
+    verdicts: dict[Role, Verdict] = field(default_factory=dict)
+    cases: dict[Role, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,7 +147,7 @@ def score_live(result: Score, flight: VirtualFlight, claims: Claims) -> None:
     called(EventName.TOUCHDOWN, truth.touchdown_t_s, "touchdown")
     for name, parachute in ((EventName.DROGUE, truth.drogue), (EventName.MAIN, truth.main)):
         role = Role.DROGUE if name is EventName.DROGUE else Role.MAIN
-        if parachute.full_t_s is not None and _as_planned(flight, role):
+        if parachute.full_t_s is not None and as_planned(flight, role):
             called(name, parachute.full_t_s, str(name))
 
 
@@ -171,9 +177,9 @@ def score_after(result: Score, flight: VirtualFlight, claims: Claims) -> None:
         allowed = 0.001 * truth.apogee_m + 0.3
         result.errors["apogee altitude"] = (apogee.altitude_m - truth.apogee_m) / allowed
     time_error(EventName.TOUCHDOWN, truth.touchdown_t_s, "touchdown")
-    if _as_planned(flight, Role.DROGUE):
+    if as_planned(flight, Role.DROGUE):
         _hold(result, flight, events.get(EventName.DROGUE), truth.drogue, "drogue")
-    if _as_planned(flight, Role.MAIN):
+    if as_planned(flight, Role.MAIN):
         _hold(result, flight, events.get(EventName.MAIN), truth.main, "main")
     for role, parachute in ((Role.DROGUE, truth.drogue), (Role.MAIN, truth.main)):
         rate = claims.rates_mps.get(role)
@@ -199,20 +205,26 @@ def _verdicts(result: Score, flight: VirtualFlight, report: CheckReport) -> None
     for deployment in report.deployments:
         parachute = truth.drogue if deployment.role is Role.DROGUE else truth.main
         verdict = deployment.verdict or Verdict.NOT_OBSERVED
-        result.verdicts[deployment.role.value] = verdict.value
-        if verdict is Verdict.CONFIRMED and not parachute.opened:
-            result.flaws.append(f"{deployment.role} confirmed but did not open")
-        if not parachute.opened or parachute.took_hold_t_s is None:
-            continue
-        if not _as_planned(flight, deployment.role):
-            continue
-        start = parachute.took_hold_t_s - COVER_BEFORE_S
-        if _covered(flight, start, parachute.took_hold_t_s + COVER_AFTER_S) and _climb_covered(flight):
-            result.opened_and_covered += 1
-            if verdict is Verdict.CONFIRMED:
-                result.confirmed += 1
-            else:
-                result.flaws.append(f"{deployment.role} opened but {verdict}: {' '.join(deployment.reasons)}")
+        case = _case(flight, deployment.role, parachute)
+        result.verdicts[deployment.role] = verdict
+        result.cases[deployment.role] = case
+        if verdict is Verdict.CONFIRMED and case in (STAYED_IN, TANGLED):
+            result.flaws.append(f"{deployment.role} confirmed but it {case}")
+        if verdict is not Verdict.CONFIRMED and case == OPENED_AND_SEEN:
+            result.flaws.append(f"{deployment.role} opened but {verdict}: {' '.join(deployment.reasons)}")
+
+
+def _case(flight: VirtualFlight, role: Role, parachute: ParachuteTruth) -> str:
+    if not parachute.opened:
+        return STAYED_IN
+    outcome = flight.setup.faults.drogue if role is Role.DROGUE else flight.setup.faults.main
+    if outcome is Outcome.TANGLED:
+        return TANGLED
+    if parachute.took_hold_t_s is None or not as_planned(flight, role):
+        return OPENED_ELSEWHERE
+    start = parachute.took_hold_t_s - COVER_BEFORE_S
+    seen = _covered(flight, start, parachute.took_hold_t_s + COVER_AFTER_S) and _climb_covered(flight)
+    return OPENED_AND_SEEN if seen else OPENED_UNSEEN
 
 
 def _climb_covered(flight: VirtualFlight) -> bool:
@@ -225,7 +237,7 @@ def _climb_covered(flight: VirtualFlight) -> bool:
     )
 
 
-def _as_planned(flight: VirtualFlight, role: Role) -> bool:
+def as_planned(flight: VirtualFlight, role: Role) -> bool:
     """The parachute came out at its place and filled, so that `confirmed` is what should be said."""
     faults = flight.setup.faults
     truth = flight.truth

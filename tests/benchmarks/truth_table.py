@@ -16,8 +16,9 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).resolve().parent))
 
-from scored_flight import Score, score
+from scored_flight import OPENED_AND_SEEN, Score, score
 
+from station.flight_state import Verdict
 from station.virtual.random_flights import FAULT_CLASSES
 
 # row: (target, unit); the 95th percentile of the absolute error must not be over it
@@ -101,10 +102,11 @@ def print_table(results: list[Score]) -> None:
         for row, (error, sigma) in result.sigmas.items():
             covered[row].append(abs(error) <= 2.0 * sigma)
     print("share of truths within 2 sigma:", ", ".join(f"{row} {np.mean(c):.2f}" for row, c in covered.items()))
-    opened, confirmed = sum(r.opened_and_covered for r in results), sum(r.confirmed for r in results)
+    opened = [r.verdicts[role] for r in results for role, case in r.cases.items() if case == OPENED_AND_SEEN]
     if opened:
-        share = confirmed / opened
-        print(f"confirmed where it opened as planned and the data cover it: {confirmed}/{opened} = {share:.4f}")
+        confirmed = opened.count(Verdict.CONFIRMED)
+        share = confirmed / len(opened)
+        print(f"confirmed where it opened as planned and the data cover it: {confirmed}/{len(opened)} = {share:.4f}")
     flaws = Counter(flaw.split(":")[0] for r in results for flaw in r.flaws)
     for flaw, count in flaws.most_common():
         print(f"{count:5d}  {flaw}")
