@@ -1,0 +1,193 @@
+"""The whole flight as one curve: every sample from just before liftoff to the ground, each seeing past and future.
+
+The fixed-interval smoother of `station/smoothing.py` runs once over all samples. How freely the acceleration may
+change follows the phase; where something happens at once (thrust comes, ends, a parachute takes hold, the ground) a
+step is allowed. Pressure that is not height is left out: near the speed of sound, while a charge fires, and where a
+sample strays from the curve that its neighbours make.
+
+Process noises are tuned on virtual flights; the bounds on what strays are common practice, no source.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from station.atmosphere import G0_MPS2, LAPSE_K_PER_M, metres_per_pascal, speed_of_sound_mps
+from station.estimator import VerticalFilter
+from station.flight_state import EventName
+from station.force_fit import FORCE_SIGMA_FRACTION, FORCE_SIGMA_MPS2, calibrate_force
+from station.liftoff import Sample
+from station.smoothing import Array, SmoothingStep, smooth
+from station.vertical_motion import TRUSTED_MACH
+
+AT_REST_DENSITY = 0.5
+THRUST_DENSITY = 5000.0
+THRUST_DENSITY_FORCE = 40_000.0
+COAST_DENSITY = 30.0
+COAST_DENSITY_FORCE = 400.0
+DESCENT_DENSITY = 15.0
+# A parachute takes hold, and the ground stops the rocket, within a moment that is known only so well.
+AT_ONCE_DENSITY = 20_000.0
+OPENING_BEFORE_S = 0.4
+OPENING_AFTER_S = 0.8
+GROUND_S = 0.25
+SPIKE_S = 0.6
+STRAY_SIGMAS = 5.0
+STRAY_LEAST_M = 2.0
+# What strays for longer is motion.
+STRAY_LONGEST_S = 1.1
+# The first look: further from the median of its surroundings than noise and motion explain.
+MEDIAN_HALF_S = 0.6
+MEDIAN_MOTION_S = 0.15
+PASSES = 3
+LEAST_FORCE_SHARE = 0.5
+NOT_USED_M2 = 1e10
+
+
+@dataclass(frozen=True, slots=True)
+class Moments:
+    """What is known of the flight before it is smoothed. Times s from liftoff, `pad_kelvin` the air's at the pad."""
+
+    at_s: Mapping[EventName, float]
+    fired_s: tuple[float, ...]
+    noise_pa: float
+    pad_kelvin: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SmoothedFlight:
+    """A row a sample, all (n,): times s from liftoff, heights m, speeds m/s, accelerations m/s^2, deviations likewise.
+
+    `used` is False where the sample's pressure was left out; the curve there is what its neighbours say.
+    """
+
+    t_s: Array
+    altitude_m: Array
+    velocity_mps: Array
+    acceleration_mps2: Array
+    altitude_sigma_m: Array
+    velocity_sigma_mps: Array
+    acceleration_sigma_mps2: Array
+    used: NDArray[np.bool_]
+
+
+def smooth_flight(flown: Sequence[Sample], speeds_mps: Array, liftoff_ms: float, moments: Moments) -> SmoothedFlight:
+    """Smooth the samples of a flight; `speeds_mps` (n,) is a first guess of the speed at each, for the Mach number.
+
+    Raises ValueError without a sample.
+    """
+    if not flown:
+        raise ValueError("no samples to smooth")
+    return _Smoother(flown, speeds_mps, liftoff_ms, moments).smoothed()
+
+
+class _Smoother:
+    def __init__(self, flown: Sequence[Sample], speeds_mps: Array, liftoff_ms: float, moments: Moments) -> None:
+        self.at_s = moments.at_s
+        self.t = np.array([(s.t_ms - liftoff_ms) / 1000.0 for s in flown])
+        self.h = np.array([s.altitude_m for s in flown])
+        kelvin = np.maximum(200.0, moments.pad_kelvin - LAPSE_K_PER_M * np.maximum(self.h, 0.0))
+        slopes = [metres_per_pascal(s.pressure_pa, k) for s, k in zip(flown, kelvin, strict=True)]
+        self.sigma = moments.noise_pa * np.array(slopes)
+        sound = np.array([speed_of_sound_mps(k) for k in kelvin])
+        self.speeds = speeds_mps
+        self.untrusted = speeds_mps > TRUSTED_MACH * sound
+        for fired_s in moments.fired_s:
+            self.untrusted |= (self.t >= fired_s) & (self.t <= fired_s + SPIKE_S)
+        self.climb_end_s = min([self._at(EventName.APOGEE), *(f for f in moments.fired_s if f > 0.0)])
+        self.force = self._calibrated(np.array([np.nan if s.gained_mps2 is None else s.gained_mps2 for s in flown]))
+        self.density = self._densities()
+
+    def _at(self, name: EventName) -> float:
+        return self.at_s.get(name, np.inf)
+
+    def _calibrated(self, gained: Array) -> Array:
+        """Vertical acceleration by the accelerometer on the way up; nan elsewhere, or if it was mostly not heard."""
+        climb = self.t <= self.climb_end_s
+        known = climb & np.isfinite(gained)
+        if known.sum() <= LEAST_FORCE_SHARE * climb.sum() or known.sum() < 10:
+            return np.full(len(gained), np.nan)
+        sigma = np.where(self.untrusted, np.inf, self.sigma)
+        scale, lean = calibrate_force(self.t[known], gained[known], self.h[known], sigma[known])
+        return np.where(known, scale * gained + lean, np.nan)
+
+    def _densities(self) -> Array:
+        t, forced = self.t, np.isfinite(self.force)
+        density = np.full(len(t), DESCENT_DENSITY)
+        coast = t <= self._at(EventName.APOGEE)
+        density[coast] = np.where(forced[coast], COAST_DENSITY_FORCE, COAST_DENSITY)
+        burn = t <= self._at(EventName.BURNOUT) + 0.1
+        density[burn & coast] = np.where(forced, THRUST_DENSITY_FORCE, THRUST_DENSITY)[burn & coast]
+        density[t < -0.1] = AT_REST_DENSITY
+        for name in (EventName.DROGUE, EventName.MAIN):
+            near = (t > self._at(name) - OPENING_BEFORE_S) & (t < self._at(name) + OPENING_AFTER_S)
+            density[near] = AT_ONCE_DENSITY
+        ground_s = self._at(EventName.TOUCHDOWN)
+        density[t > ground_s] = AT_REST_DENSITY
+        density[(t > ground_s - GROUND_S) & (t < ground_s + GROUND_S)] = AT_ONCE_DENSITY
+        return density
+
+    def smoothed(self) -> SmoothedFlight:
+        used = ~self.untrusted & ~self._far_from_median()
+        for _ in range(PASSES):
+            curve = self._pass(used)
+            keep = ~self.untrusted & ~self._strays(curve)
+            if (keep == used).all():
+                break
+            used = keep
+        return replace(self._pass(used), used=used)
+
+    def _far_from_median(self) -> NDArray[np.bool_]:
+        """As Hampel's identifier, from memory: a smoother that is given a whole spike would follow it."""
+        first = np.searchsorted(self.t, self.t - MEDIAN_HALF_S)
+        last = np.searchsorted(self.t, self.t + MEDIAN_HALF_S, side="right")
+        median = np.array([np.median(self.h[a:b]) for a, b in zip(first, last, strict=True)])
+        allowed = STRAY_LEAST_M + STRAY_SIGMAS * self.sigma + MEDIAN_MOTION_S * np.abs(self.speeds)
+        return np.asarray(np.abs(self.h - median) > allowed)
+
+    def _strays(self, curve: SmoothedFlight) -> NDArray[np.bool_]:
+        off = self.h - curve.altitude_m
+        scaled = off / np.hypot(self.sigma, curve.altitude_sigma_m)
+        spread = max(1.0, 1.4826 * float(np.median(np.abs(scaled))))
+        stray = (np.abs(scaled) > STRAY_SIGMAS * spread) & (np.abs(off) > STRAY_LEAST_M)
+        for first, last in _runs(stray):
+            if self.t[last] - self.t[first] > STRAY_LONGEST_S:
+                stray[first : last + 1] = False
+        return stray
+
+    def _pass(self, used: NDArray[np.bool_]) -> SmoothedFlight:
+        steps = []
+        for k in range(len(self.t)):
+            force = float(self.force[k])
+            known = force == force
+            force_sigma = FORCE_SIGMA_MPS2 + FORCE_SIGMA_FRACTION * abs(force + G0_MPS2) if known else 0.0
+            steps.append(
+                SmoothingStep(
+                    float(self.t[k]),
+                    float(self.h[k]),
+                    float(self.sigma[k]) ** 2 if used[k] else NOT_USED_M2,
+                    force if known else None,
+                    force_sigma * force_sigma,
+                    float(self.density[k]),
+                )
+            )
+        at_rest = self.t[0] < -0.05
+        start = (
+            VerticalFilter(altitude_sigma_m=0.3, velocity_sigma_mps=0.1, acceleration_sigma_mps2=1.0)
+            if at_rest
+            else VerticalFilter(
+                float(self.h[0]), altitude_sigma_m=5.0, velocity_sigma_mps=300.0, acceleration_sigma_mps2=100.0
+            )
+        )
+        curve = smooth(start, steps)
+        sigmas = np.sqrt(np.maximum(0.0, np.diagonal(curve.covariances, axis1=1, axis2=2)))
+        altitude, velocity, acceleration = curve.states.T
+        return SmoothedFlight(self.t, altitude, velocity, acceleration, sigmas[:, 0], sigmas[:, 1], sigmas[:, 2], used)
+
+
+def _runs(flags: NDArray[np.bool_]) -> list[tuple[int, int]]:
+    """First and last index of each run of True."""
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], flags, [False]]).astype(int)))
+    return [(int(a), int(b) - 1) for a, b in zip(edges[::2], edges[1::2], strict=True)]
