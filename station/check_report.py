@@ -4,6 +4,8 @@ import re
 
 from station.after_landing import SCHEMA, CheckReport
 from station.flight_state import Deployment, Event, FlightVerdict, Verdict
+from station.place_json import whereabouts_json
+from station.place_words import whereabouts_text
 
 _HEADLINE = {
     FlightVerdict.BOTH_CONFIRMED: "Every planned parachute opened: the descent shows it.",
@@ -50,6 +52,7 @@ def report_json(report: CheckReport) -> dict[str, object]:
         "deployments": [_deployment_json(deployment, start) for deployment in report.deployments],
         "alerts": [{"code": alert.code, "text": alert.text} for alert in report.alerts],
         "verdict": report.verdict.value,
+        **whereabouts_json(report.snapshot.whereabouts, start),
     }
 
 
@@ -62,7 +65,9 @@ def report_text(report: CheckReport) -> str:
     for deployment in report.deployments:
         lines += _deployment_lines(deployment, report.liftoff_ms)
     lines += [f"  ! {alert.text}" for alert in report.alerts]
-    lines += ["", *_figures(report), "", approach(report)]
+    lines += ["", *_figures(report)]
+    lines += [f"  {line}" for line in whereabouts_text(report.snapshot)]
+    lines += ["", approach(report)]
     return "\n".join(lines)
 
 

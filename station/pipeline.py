@@ -189,6 +189,7 @@ class Pipeline:
             points=ground.way_over_ground(liftoff_ms),
             refused=ground.refused,
             drift=None if place is not None else self._wind_drift.wedge(tracker, self.plan, self.main_height_m),
+            wind_is_planned=self.plan is not None and self.plan.wind_mps is not None,
         )
 
     def facts(self, *, over: bool, refined: RefinedFlight | None = None) -> Facts:

@@ -99,7 +99,8 @@ class Whereabouts:
     """All that is known of it.
 
     `points` is the way over the ground since liftoff, thinned: north and east, m, of the pad, else of its first point.
-    `refused` counts the `FIX` lines that were not believed, by reason. `drift` is only there without a place.
+    `refused` counts the `FIX` lines that were not believed, by reason. `drift` is only there without a place;
+    `wind_is_planned` says whether a plan tells the wind's speed.
     """
 
     pad: PadPlace | None = None
@@ -107,3 +108,4 @@ class Whereabouts:
     points: tuple[tuple[float, float], ...] = ()
     refused: tuple[tuple[str, int], ...] = ()
     drift: DriftWedge | None = None
+    wind_is_planned: bool = False

@@ -24,6 +24,9 @@ TOP = {
     "deployments": (list,),
     "alerts": (list,),
     "verdict": TEXT,
+    "pad_place": (dict, type(None)),
+    "place": (dict, type(None)),
+    "drift": (dict, type(None)),
 }
 SOURCE = {
     "file": TEXT,
