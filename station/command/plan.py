@@ -17,6 +17,7 @@ from station.plan_values import RefusedValueError
 from station.preflight import judge_plan, left_open, look_ahead
 from station.preflight.report import exit_status, preflight_json, preflight_text
 
+FLIGHT_SUFFIX = ".flight"
 EXAMPLES = """\b
 Examples:
   station plan new comet.toml      asks, and writes comet.toml
@@ -66,6 +67,9 @@ def new(file: Path) -> None:
     not written over without asking. Ctrl-C ends it and writes nothing. Answers may also come from a file or
     another program, one a line; where they end, the rest is skipped.
     """
+    if isinstance(sys.stdin, TextIOWrapper):
+        # An answer in another character set can still be read, or be refused.
+        sys.stdin.reconfigure(errors="replace")
     overwrite = _may_be_written(file)
     click.echo("Enter skips a question. Measured values want their unit. Ctrl-C ends this and writes nothing.")
     _write_or_show(file, plan_toml(_asked()), overwrite=overwrite)
@@ -102,7 +106,7 @@ def _write_or_show(file: Path, text: str, *, overwrite: bool) -> None:
 
 
 def _text_and_name(file: Path) -> tuple[str, str]:
-    if file.suffix != ".flight":
+    if file.suffix != FLIGHT_SUFFIX:
         return read_plan_text(file), str(file)
     header = read_flight_file(file).header
     if header is None or header.plan is None:
@@ -116,6 +120,8 @@ def _may_be_written(file: Path) -> bool:
         raise PlanNotWrittenError(f"{file} is a folder: name a file in it, for example {file / 'plan.toml'}")
     if not file.absolute().parent.is_dir():
         raise PlanNotWrittenError(f"{file}: there is no folder {file.parent}: make it first, or name another")
+    if file.suffix == FLIGHT_SUFFIX:
+        raise PlanNotWrittenError(f"{file}: so are recorded flights named: name the plan's file, for example plan.toml")
     if not file.exists():
         return False
     answer = _typed(f"{file} is there already. Write over it? y or n: ")
@@ -159,8 +165,6 @@ def _asked() -> Answers:
 
 def _typed(prompt: str) -> str | None:
     """One line from standard input; None at its end."""
-    if isinstance(sys.stdin, TextIOWrapper):
-        sys.stdin.reconfigure(errors="replace")
     try:
         typed = input(prompt)
     except (EOFError, RuntimeError):

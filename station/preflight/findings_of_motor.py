@@ -46,7 +46,7 @@ def _class(ahead: Preflight) -> Finding | None:
 def _model_limits(ahead: Preflight) -> Finding | None:
     """A small letter alone does not make a model rocket."""
     plan = ahead.plan
-    if ahead.certification_level:
+    if ahead.certification_level != 0:
         return None
     over, broken = [], []
     if plan.rocket_mass_kg is not None and plan.rocket_mass_kg > rules.MODEL_MASS_KG:

@@ -32,7 +32,9 @@ def preflight_text(file: str, ahead: Preflight, findings: Sequence[Finding], uns
         looks,
         _titled("It reads as", _table(ahead.plan)),
         _titled("What follows from it", others),
-        _titled("What it leaves open, and what it would have to say", [f"  - {what}" for what in unsaid]),
+        _titled(
+            "What it leaves open, and what it would have to say", [line for what in unsaid for line in _item(what, "-")]
+        ),
         _titled("Where this is from", [line for n, rule in enumerate(rules, 1) for line in _rule(n, rule)]),
         textwrap.wrap(DECIDES, _WIDTH),
     ]
@@ -110,10 +112,11 @@ def _titled(title: str, lines: list[str]) -> list[str]:
 
 
 def _finding(finding: Finding, mark: str, rules: Sequence[Rule]) -> list[str]:
-    numbers = "".join(f" [{rules.index(rule) + 1}]" for rule in finding.rules)
-    return textwrap.wrap(
-        finding.text + numbers, _WIDTH, initial_indent=f"  {mark} ", subsequent_indent="    ", break_on_hyphens=False
-    )
+    return _item(finding.text + "".join(f" [{rules.index(rule) + 1}]" for rule in finding.rules), mark)
+
+
+def _item(text: str, mark: str) -> list[str]:
+    return textwrap.wrap(text, _WIDTH, initial_indent=f"  {mark} ", subsequent_indent="    ", break_on_hyphens=False)
 
 
 def _rule(number: int, rule: Rule) -> list[str]:
