@@ -7,7 +7,7 @@ import click
 import station
 
 # Imported only when asked for, so that `station check` does not pay for the serial port or the virtual rocket.
-_COMMANDS = ("demo", "plan", "live", "replay", "check", "emulate", "ports")
+_COMMANDS = ("demo", "plan", "live", "replay", "check", "share", "picture", "captions", "export", "emulate", "ports")
 
 
 class _Commands(click.Group):
