@@ -7,7 +7,20 @@ import click
 import station
 
 # Imported only when asked for, so that `station check` does not pay for the serial port or the virtual rocket.
-_COMMANDS = ("demo", "plan", "live", "replay", "check", "share", "picture", "captions", "export", "emulate", "ports")
+_COMMANDS = (
+    "demo",
+    "plan",
+    "live",
+    "replay",
+    "check",
+    "find",
+    "share",
+    "picture",
+    "captions",
+    "export",
+    "emulate",
+    "ports",
+)
 
 
 class _Commands(click.Group):
@@ -28,6 +41,7 @@ Examples:
   station ports                    what is plugged in
   station live                     listen to a real altimeter
   station check flights/*.flight   what the evidence says, after landing
+  station find my.flight           where the rocket lies
 """
 
 
