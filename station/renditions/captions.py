@@ -22,6 +22,8 @@ EVENT_SHOWN_S = 3.0
 LEAST_CUE_S = 0.05
 # A rocket that lies still has no up and down for its noise.
 STILL_MPS = 0.5
+# A cue begins at a whole millisecond, so up to half of one before what it tells of.
+ROUNDING_S = 0.0005
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +56,7 @@ def flight_cues(flight: WholeFlight, film_liftoff_s: float, units: Units, every_
             figures += [NOT_HEARD] if point is None else [units.height(max(0.0, point.altitude_m))]
             if point is not None:
                 figures.append(_speed(point.velocity_mps, units))
-        words = [words_at(course, start_s), *_events(flight, start_s, units)]
+        words = [words_at(course, start_s + ROUNDING_S), *_events(flight, start_s, units)]
         cues.append(Cue(film_start_s, film_end_s, ("   ".join(figures), " - ".join(words))))
     return cues
 

@@ -198,7 +198,10 @@ def _cautions(flight: WholeFlight) -> str:
 
 def _story(flight: WholeFlight) -> str:
     sentences = zip(story(flight, METRES), story(flight, FEET), strict=True)
-    items = "".join(f"<li>{_both(metres, feet)}</li>" for metres, feet in sentences)
+    items = "".join(
+        f'<li><span class="at">{at_s:.1f} s</span><span>{_both(metres, feet)}</span></li>'
+        for (at_s, metres), (_, feet) in sentences
+    )
     return f'<h2>What happened</h2><ol class="story">{items}</ol>'
 
 

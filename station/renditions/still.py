@@ -15,11 +15,11 @@ from station.renditions.axis import ticks
 from station.renditions.course import gaps, shown_until_s
 from station.renditions.drawing import Anchor, Area, Drawing, Line, Points, Text
 from station.renditions.units import Units, fine, whole
-from station.renditions.words import event_name, role_name, summary_sentence, verdict
+from station.renditions.words import SIGNS, event_name, role_name, summary_sentence, verdict
 from station.whole_flight import WholeFlight
 
 WIDTH, HEIGHT = 1200, 630
-PAPER, INK, SOFT, RULE, GRID = "#ffffff", "#101010", "#4a4a4a", "#8a8a8a", "#dcdcdc"
+PAPER, INK, SOFT, RULE, GRID = "#ffffff", "#000000", "#474747", "#8a8a8a", "#e2e2e2"
 ALTITUDE, UNDER_CURVE = "#0072b2", "#d9eaf4"
 KINDS = {"good": "#009e73", "bad": "#d55e00", "unknown": "#6d6d6d"}
 
@@ -78,13 +78,11 @@ def _parachutes(flight: WholeFlight) -> list[Line | Area | Text]:
 
 
 def _sign(kind: str, x: float, y: float) -> list[Line | Area | Text]:
-    """Drawn, not written: not every font has these signs."""
+    """The tick is drawn, for not every font has one."""
     colour = KINDS[kind]
     if kind == "good":
         return [Line(((x + 2, y - 10), (x + 10, y - 2), (x + 26, y - 20)), colour, 5.5)]
-    if kind == "bad":
-        return [Area(((x + 1, y), (x + 27, y), (x + 14, y - 22)), colour)]
-    return [Text(x + 14, y, "?", 30, colour, bold=True, anchor=Anchor.MIDDLE)]
+    return [Text(x + 14, y, SIGNS[kind], 32, colour, bold=True, anchor=Anchor.MIDDLE)]
 
 
 class _Plot:

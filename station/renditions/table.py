@@ -7,7 +7,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from operator import itemgetter
 
-from station.flight_state import Deployment
+import numpy as np
+
+from station.flight_state import Deployment, Event, EventName
 from station.smoothing import Array
 from station.whole_flight import WholeFlight
 
@@ -42,7 +44,7 @@ def samples_table(flight: WholeFlight, *, whole_record: bool = False) -> Table:
     curve = flight.curve
 
     def smoothed(name: str, unit: str, values: Array) -> Column:
-        return Column(name, unit, tuple(None if row is None else round(float(values[row]), 3) for row in rows))
+        return Column(name, unit, tuple(None if row is None else _rounded(float(values[row])) for row in rows))
 
     return (
         Column("time_from_liftoff", "s", tuple(round((s.t_ms - flight.liftoff_ms) / 1000.0, 3) for s in samples)),
@@ -50,7 +52,7 @@ def samples_table(flight: WholeFlight, *, whole_record: bool = False) -> Table:
         Column("pressure", "Pa", tuple(float(s.pressure_pa) for s in samples)),
         Column("temperature", "degC", tuple(s.temperature_c for s in samples)),
         Column("axial_specific_force", "m/s^2", tuple(s.axial_mps2 for s in samples)),
-        Column("altitude_raw", "m", tuple(round(s.altitude_m, 3) for s in samples)),
+        Column("altitude_raw", "m", tuple(_rounded(s.altitude_m) for s in samples)),
         smoothed("altitude_smoothed", "m", curve.altitude_m),
         smoothed("velocity_smoothed", "m/s", curve.velocity_mps),
         smoothed("acceleration_smoothed", "m/s^2", curve.acceleration_mps2),
@@ -66,10 +68,7 @@ def events_table(flight: WholeFlight, marks: Sequence[tuple[int, str]] = ()) -> 
 
     `marks` are arrival times (us) on the recorder's clock with their texts.
     """
-    rows: list[tuple[Value, ...]] = [
-        (event.name.value, flight.seconds(event), event.altitude_m, event.velocity_mps, event.sigma_s, event.basis, "")
-        for event in flight.report.events
-    ]
+    rows: list[tuple[Value, ...]] = [_event(flight, event) for event in flight.report.events]
     rows += [_fired(flight, d) for d in flight.report.deployments if d.fired_t_ms is not None]
     for arrival_us, text in marks:
         at = None if flight.liftoff_arrival_us is None else (arrival_us - flight.liftoff_arrival_us) / 1e6
@@ -90,6 +89,15 @@ def events_table(flight: WholeFlight, marks: Sequence[tuple[int, str]] = ()) -> 
     )
 
 
+def _event(flight: WholeFlight, event: Event) -> tuple[Value, ...]:
+    at_s = flight.seconds(event)
+    velocity_mps = event.velocity_mps
+    if event.name in (EventName.DROGUE, EventName.MAIN):
+        # The event has the rate of descent before it, which is not the speed at that moment, and may be unknown.
+        velocity_mps = float(np.interp(at_s, flight.curve.t_s, flight.curve.velocity_mps))
+    return (event.name.value, at_s, event.altitude_m, velocity_mps, event.sigma_s, event.basis.value, "")
+
+
 def _fired(flight: WholeFlight, d: Deployment) -> tuple[Value, ...]:
     assert d.fired_t_ms is not None
     at_s = (d.fired_t_ms - flight.liftoff_ms) / 1000.0
@@ -97,4 +105,4 @@ def _fired(flight: WholeFlight, d: Deployment) -> tuple[Value, ...]:
 
 
 def _rounded(value: Value) -> Value:
-    return round(value, 3) if isinstance(value, float) else value
+    return round(value, 3) + 0.0 if isinstance(value, float) else value  # and no -0.0

@@ -39,13 +39,13 @@ VERDICTS = {
     Verdict.NOT_OBSERVED: ("unknown", "Not observed"),
 }
 CHARGES = {
-    ChannelState.READY: ("good", "ready, continuity good"),
-    ChannelState.OPEN: ("bad", "no continuity"),
-    ChannelState.FIRED: ("done", "fired"),
-    ChannelState.OFF: ("unknown", "not used"),
+    ChannelState.READY: ("good", "ready, igniter connected"),
+    ChannelState.OPEN: ("bad", "not ready, igniter not connected"),
+    ChannelState.FIRED: ("done", "reported as fired"),
+    ChannelState.OFF: ("unknown", "channel not used"),
 }
 # A sign for each kind, so that colour is never the only one.
-SIGNS = {"good": "✓", "bad": "▲", "unknown": "?", "waiting": "○", "done": "●"}
+SIGNS = {"good": "✓", "bad": "!", "unknown": "?", "waiting": "", "done": "●"}
 _NAMES = {Role.DROGUE: "Drogue", Role.MAIN: "Main"}
 
 
@@ -87,23 +87,22 @@ def clock(t_s: float) -> str:
     return f"T{'−' if t_s < 0 and tenths else '+'}{minutes:02d}:{rest // 10:02d}.{rest % 10}"
 
 
-def event_sentence(event: Event, t_s: float, units: Units) -> str:
-    """One event as a sentence, `t_s` seconds after liftoff."""
-    at = f"{t_s:.1f} s after liftoff"
-    up = f"{units.height(event.altitude_m)} up"
+def event_sentence(event: Event, units: Units) -> str:
+    """One event as a sentence; its time stands before it."""
+    up = units.height(event.altitude_m)
     match event.name:
         case EventName.LIFTOFF:
             return "Liftoff."
         case EventName.BURNOUT:
-            return f"The motor burned out {at}, {up} and rising at {units.speed(event.velocity_mps)}."
+            return f"The motor burned out {up} up, rising at {units.speed(event.velocity_mps)}."
         case EventName.APOGEE:
-            return f"Apogee: {units.height(event.altitude_m)}, {at}."
+            return f"Apogee: {up}, the highest point."
         case EventName.DROGUE:
-            return f"The drogue took hold {at}, {up}."
+            return f"The drogue took hold {up} up."
         case EventName.MAIN:
-            return f"The main took hold {at}, {up}."
+            return f"The main took hold {up} up."
         case EventName.TOUCHDOWN:
-            return f"Touchdown {at}."
+            return "Touchdown."
 
 
 def event_short(event: Event, units: Units) -> str:
@@ -121,15 +120,13 @@ def event_short(event: Event, units: Units) -> str:
             return event_name(event)
 
 
-def story(flight: WholeFlight, units: Units) -> list[str]:
-    """The flight in sentences, in the order in which things happened, and how the record ends."""
+def story(flight: WholeFlight, units: Units) -> list[tuple[float, str]]:
+    """The flight in sentences in the order in which things happened, each with its time (s from liftoff)."""
     events = flight.report.events
-    sentences = [event_sentence(event, flight.seconds(event), units) for event in events]
+    sentences = [(flight.seconds(event), event_sentence(event, units)) for event in events]
     if not any(event.name is EventName.TOUCHDOWN for event in events):
         height = units.height(max(0.0, float(flight.curve.altitude_m[-1])))
-        sentences.append(
-            f"The record ends {flight.end_s:.1f} s after liftoff, {height} up: the landing was not observed."
-        )
+        sentences.append((flight.end_s, f"The record ends {height} up: the landing was not observed."))
     return sentences
 
 
@@ -165,7 +162,7 @@ def steps(flight: WholeFlight, deployment: Deployment, units: Units) -> list[Fac
 
 def _charge(d: Deployment) -> Fact:
     if d.fired_t_ms is None and d.charge in (ChannelState.READY, ChannelState.OPEN):
-        return Fact("bad", "Charge", "not known to have fired: may still be live")
+        return Fact("bad", "Charge", "not known to have fired, may still be live")
     if d.channel is None:
         return Fact("unknown", "Charge", "no channel: not reported")
     return Fact(*_of(d.charge, "Charge"))
