@@ -24,13 +24,16 @@ def parse_plan(text: str, file_name: str) -> FlightPlan:
     def refuse(table: str, key: str | None, why: str) -> PlanError:
         line = _line_of(text, table, key)
         where = f"line {line}: " if line else ""
-        what = f"{_shown(key)} in [{_shown(table)}]" if key is not None else f"[{_shown(table)}]"
+        what = f"{_shown(key)} in [{_shown(table)}]" if key is not None else _shown(table)
         return PlanError(f"{file_name}: {where}{what}: {why}")
 
     fields: dict[str, Any] = {}
     for table, contents in _toml_tables(text, file_name).items():
         known = PLAN_FORMAT.get(table)
         if known is None:
+            homes = " or ".join(f"[{name}]" for name, keys in PLAN_FORMAT.items() if table in keys)
+            if homes and not isinstance(contents, dict):
+                raise refuse(table, None, f"it stands in no table: write {homes} on a line of its own above it")
             raise refuse(table, None, f"a plan has no such table: {_nearest(table, PLAN_FORMAT)}")
         if not isinstance(contents, dict):
             raise refuse(table, None, f"this is a table: write [{table}] on a line of its own")

@@ -5,9 +5,11 @@ from pathlib import Path
 import click
 
 from station.after_landing import CheckReport, judge_lines
+from station.command.saying import say
 from station.errors import PlanError
 from station.flight_log import FlightFile, read_flight_file
 from station.plan import FlightPlan
+from station.plan_gaps import not_judged_sentence
 from station.plan_text import parse_plan
 
 
@@ -37,3 +39,10 @@ def carried_plan(file: FlightFile) -> FlightPlan | None:
     except PlanError as error:
         click.echo(f"station: {error}; judged without a plan: give one with --plan", err=True)
         return None
+
+
+def say_what_is_not_judged(plan: FlightPlan | None) -> None:
+    """What the plan leaves out, and how to make one, where a flight is shown."""
+    sentence = not_judged_sentence(plan)
+    if sentence is not None:
+        say(f"plan: {sentence} station plan new makes one; give it with --plan FILE")

@@ -1,0 +1,34 @@
+"""What of a flight cannot be judged for want of a plan, or of a key in it. Pure."""
+
+from station.plan import FlightPlan, Recovery
+
+_ONE_PARACHUTE = frozenset({"drogue_rate_mps", "main_height_m"})
+_GAPS = (
+    ("which parachutes were meant (the altimeter's channels stand in)", ("recovery",)),
+    ("descent rates against yours (common practice stands in)", ("drogue_rate_mps", "main_rate_mps")),
+    ("the main's height against yours", ("main_height_m",)),
+    ("thrust to weight, drag and landing energy", ("rocket_mass_kg", "rocket_diameter_m")),
+    ("the delay flown", ("flown_delay_s",)),
+    ("the flight against its prediction", ("predicted_apogee_m",)),
+    ("ceiling, drift and field", ("ceiling_m", "wind_mps", "field_size_m")),
+)
+
+
+def not_judged(plan: FlightPlan | None) -> tuple[str, ...]:
+    """What cannot be judged because the plan does not say it; all of it without a plan."""
+    plan = plan or FlightPlan()
+    lacking = {name for name in plan.__dataclass_fields__ if getattr(plan, name) is None}
+    if plan.recovery is Recovery.MOTOR:
+        lacking -= _ONE_PARACHUTE
+    if plan.recovery is Recovery.DUAL:
+        lacking.discard("flown_delay_s")
+    return tuple(what for what, fields in _GAPS if lacking.intersection(fields))
+
+
+def not_judged_sentence(plan: FlightPlan | None) -> str | None:
+    """The same in a sentence; None if nothing is missing."""
+    gaps = not_judged(plan)
+    if not gaps:
+        return None
+    begin = "No flight plan" if plan is None else "The plan does not say all"
+    return f"{begin}: not judged are {'; '.join(gaps)}."
