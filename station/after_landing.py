@@ -54,6 +54,7 @@ class CheckReport:
     alerts: tuple[Alert, ...]
     verdict: FlightVerdict
     torn: bool
+    plan: FlightPlan | None
 
 
 def judge_lines(
@@ -87,6 +88,7 @@ def judge_pipeline(pipeline: Pipeline, *, file: str, torn: bool = False) -> Chec
         alerts=pipeline.alerts(deployments, over=True),
         verdict=flight_verdict(deployments),
         torn=torn,
+        plan=pipeline.plan,
     )
 
 

@@ -6,6 +6,8 @@ from station.after_landing import SCHEMA, CheckReport
 from station.flight_state import Deployment, Event, FlightVerdict, Verdict
 from station.place_json import whereabouts_json
 from station.place_words import whereabouts_text
+from station.plan import FlightPlan
+from station.plan_gaps import not_judged, not_judged_sentence
 
 _HEADLINE = {
     FlightVerdict.BOTH_CONFIRMED: "Every planned parachute opened: the descent shows it.",
@@ -53,6 +55,8 @@ def report_json(report: CheckReport) -> dict[str, object]:
         "alerts": [{"code": alert.code, "text": alert.text} for alert in report.alerts],
         "verdict": report.verdict.value,
         **whereabouts_json(report.snapshot.whereabouts, start),
+        "plan": None if report.plan is None else _plan_json(report.plan),
+        "not_judged": list(not_judged(report.plan)),
     }
 
 
@@ -67,6 +71,9 @@ def report_text(report: CheckReport) -> str:
     lines += [f"  ! {alert.text}" for alert in report.alerts]
     lines += ["", *_figures(report)]
     lines += [f"  {line}" for line in whereabouts_text(report.snapshot)]
+    lacking = not_judged_sentence(report.plan)
+    if lacking is not None:
+        lines.append(f"  {lacking}")
     lines += ["", approach(report)]
     return "\n".join(lines)
 
@@ -80,6 +87,12 @@ def approach(report: CheckReport) -> str:
     else:
         known = ""
     return known + CAUTION
+
+
+def _plan_json(plan: FlightPlan) -> dict[str, object]:
+    """The plan's values in SI, null where it does not say."""
+    values = {name: getattr(plan, name) for name in plan.__dataclass_fields__}
+    return {name: _rounded(value, 6) if isinstance(value, float) else value for name, value in values.items()}
 
 
 def _event_json(event: Event, start_ms: float) -> dict[str, object]:

@@ -9,6 +9,7 @@ import pytest
 
 from station.after_landing import CheckReport, judge_lines
 from station.check_report import report_json, report_text
+from station.plan import FlightPlan, Recovery
 from station.virtual import SCENARIOS, fly
 from station.wire import LineFramer
 
@@ -27,6 +28,8 @@ TOP = {
     "pad_place": (dict, type(None)),
     "place": (dict, type(None)),
     "drift": (dict, type(None)),
+    "plan": (dict, type(None)),
+    "not_judged": (list,),
 }
 SOURCE = {
     "file": TEXT,
@@ -291,3 +294,23 @@ def test_a_torn_file_says_so() -> None:
 
 def test_restarts_are_told() -> None:
     assert "altimeter restarts 1" in report_text(report("restart-in-flight"))
+
+
+def test_without_a_plan_it_says_what_it_cannot_judge() -> None:
+    found = judge_lines([], file="x")
+    assert "No flight plan: not judged are which parachutes were meant" in report_text(found)
+    assert document(found)["plan"] is None
+    assert "the delay flown" in document(found)["not_judged"]
+
+
+def test_the_plan_that_it_was_judged_by_is_in_the_document() -> None:
+    plan = FlightPlan(rocket_name="Little Comet", recovery=Recovery.DUAL, main_rate_mps=5.5)
+    found = judge_lines([], file="x", plan=plan)
+    assert "The plan does not say all: not judged are descent rates" in report_text(found)
+    written = document(found)["plan"]
+    assert (written["rocket_name"], written["recovery"], written["main_rate_mps"]) == (
+        "Little Comet",
+        "dual deployment",
+        5.5,
+    )
+    assert written["wind_mps"] is None
