@@ -7,11 +7,10 @@ nobody should rest a decision on it.
 from dataclasses import dataclass
 from enum import StrEnum
 
-from station.atmosphere import G0_MPS2
+from station.quantity import FORCE, LENGTH, SPEED, per_unit
 
-MPH_MPS = 0.44704
-FOOT_M = 0.3048
-FOOT_POUND_J = FOOT_M * 0.45359237 * G0_MPS2
+MPH_MPS = per_unit(SPEED, "mph")
+FOOT_POUND_J = per_unit(LENGTH, "ft") * per_unit(FORCE, "lbf")
 
 
 class Standing(StrEnum):
@@ -91,10 +90,10 @@ AMATEUR_CLASS_1 = Rule(
     Standing.PUBLISHED,
 )
 AMATEUR_CLASS_2 = Rule(
-    "In the United States a class 2 rocket flies neither into cloud, nor under more than half a sky of it, nor in less "
-    "than 5 miles of visibility, nor between sunset and sunrise; nor within 9.26 km of an airport or in controlled "
-    "airspace without the FAA's authorisation; and it keeps a quarter of its highest altitude, 457 m (1,500 ft) at "
-    "least, away from people and property that are not part of it.",
+    "In the United States a rocket of class 2 or 3 flies neither into cloud, nor under more than half a sky of it, nor "
+    "in less than 5 miles of visibility, nor between sunset and sunrise; nor within 9.26 km of an airport or in "
+    "controlled airspace without the FAA's authorisation; and it keeps a quarter of its highest altitude, 457 m "
+    "(1,500 ft) at least, away from people and property that are not part of it.",
     "14 CFR 101.22(b) and 101.25",
     Standing.PUBLISHED,
 )

@@ -62,7 +62,8 @@ def _model_limits(ahead: Preflight) -> Finding | None:
         return None
     return Finding(
         "model_limits",
-        f"With {' and '.join(over)} this is more than a model rocket: the rules of high power hold.",
+        f"With {' and '.join(over)} this is more than a model rocket: the rules of high power hold, "
+        "those on certification among them. Ask your organisation which.",
         stands_out=True,
         rules=tuple(dict.fromkeys(broken)),
     )
@@ -84,8 +85,9 @@ def _amateur_class(ahead: Preflight) -> Finding | None:
     else:
         text = "In the United States this is a class 2 rocket."
     if ahead.apogee_m is not None:
-        clear_m = max(0.25 * ahead.apogee_m, rules.BYSTANDER_DISTANCE_M)
-        text += f" For this height it keeps {height(clear_m)} away from people and property that are not part of it."
+        quarter_m = 0.25 * ahead.apogee_m
+        clear = "457 m (1,500 ft)" if quarter_m <= rules.BYSTANDER_DISTANCE_M else height(quarter_m)
+        text += f" For this height it keeps {clear} away from people and property that are not part of it."
     return Finding("amateur_class", text, rules=(rules.AMATEUR_CLASS_2,))
 
 

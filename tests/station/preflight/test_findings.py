@@ -6,6 +6,7 @@ import pytest
 
 from station import rules
 from station.plan import FlightPlan, Recovery
+from station.plan_text import parse_plan
 from station.preflight import Finding, judge_plan, left_open, look_ahead
 from station.rules import Standing
 
@@ -70,7 +71,7 @@ def test_high_power_by_its_letter_is_not_told_so_again() -> None:
 def test_class_1_and_2_of_the_american_regulation() -> None:
     # 14 CFR 101.22(a): at most 1,500 g and 125 g. 101.25: a quarter of the height, at least 457 m: equal at 1,828 m.
     assert "class 1" in findings(rocket_mass_kg=1.5, propellant_mass_kg=0.125)["amateur_class"].text
-    for apogee, clear in ((1000.0, "457 m (1,499 ft)"), (1828.0, "457 m"), (3000.0, "750 m")):
+    for apogee, clear in ((1000.0, "457 m (1,500 ft)"), (1828.0, "457 m"), (3000.0, "750 m")):
         text = findings(rocket_mass_kg=5.0, propellant_mass_kg=0.5, predicted_apogee_m=apogee)["amateur_class"].text
         assert "class 2" in text
         assert clear in text
@@ -178,6 +179,21 @@ def test_the_wind_at_the_codes_limit(mph: float, over: bool) -> None:
     finding = findings(wind_mps=mph * MPH)["wind"]
     assert finding.stands_out is over
     assert finding.rules[0].standing is Standing.PUBLISHED
+
+
+def test_limits_written_in_their_own_units_are_not_passed_by_rounding() -> None:
+    text = """
+    [rocket]
+    mass = "1500 g"
+    [motor]
+    propellant_mass = "125 g"
+    total_impulse = "160 N s"
+    mean_thrust = "80 N"
+    [field]
+    wind = "20 mph"
+    """
+    found = judge_plan(look_ahead(parse_plan(text, "limits.toml")))
+    assert [finding.code for finding in found if finding.stands_out] == []
 
 
 def worked_descent(**more: Any) -> list[Finding]:
