@@ -8,8 +8,10 @@ evidence code gives the verdicts. The JSON form is the contract `station-check/1
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from station.ascent_review import is_by_motor, review_ascent
 from station.deployment_evidence import judge_deployments, opening_events
 from station.flight_state import Alert, Deployment, Event, EventName, FlightVerdict, Snapshot, Verdict
+from station.openings import with_openings
 from station.pipeline import Pipeline
 from station.plan import FlightPlan
 from station.refined_flight import RefinedFlight
@@ -75,8 +77,17 @@ def judge_lines(
 def judge_pipeline(pipeline: Pipeline, *, file: str, torn: bool = False) -> CheckReport:
     """Judge a pipeline that has taken all its lines."""
     snapshot = pipeline.snapshot(over=True)
-    refined = refine_flight(pipeline)
-    deployments = judge_deployments(pipeline.facts(over=True, refined=refined))
+    review = review_ascent(pipeline, refine_flight(pipeline))
+    refined = review.refined
+    by_name = {event.name: event for event in refined.events}
+    deployments = with_openings(
+        judge_deployments(pipeline.facts(over=True, refined=refined)),
+        by_motor=is_by_motor(pipeline),
+        liftoff=by_name.get(EventName.LIFTOFF),
+        apogee=by_name.get(EventName.APOGEE),
+        coasting=review.coasting,
+        opening=review.opening,
+    )
     events = tuple(sorted([*refined.events, *opening_events(deployments)], key=lambda event: event.t_ms))
     return CheckReport(
         file=file,

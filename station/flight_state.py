@@ -88,7 +88,10 @@ class Event:
 
 @dataclass(frozen=True, slots=True)
 class Deployment:
-    """What is known of one planned deployment. `verdict` is None while the flight leaves it open."""
+    """What is known of one planned deployment. `verdict` is None while the flight leaves it open.
+
+    `opened_velocity_mps` (+ up) is how fast the rocket was when it took hold, where the whole record shows that.
+    """
 
     role: Role
     channel: int | None
@@ -104,6 +107,8 @@ class Deployment:
     reasons: tuple[str, ...]
     opened_sigma_s: float | None = None
     opened_called_t_ms: float | None = None
+    opened_velocity_mps: float | None = None
+    opened_velocity_sigma_mps: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,6 +17,7 @@ VALUES = {"station", "station.errors", "station.records", "station.flight_state"
 PIPELINE = {
     "station.after_landing",
     "station.alerts",
+    "station.ascent_review",
     "station.check_report",
     "station.pipeline",
     "station.refining",

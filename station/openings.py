@@ -1,0 +1,80 @@
+"""When the first parachute took hold, how far from the top, and at what speed: added to what was judged of it.
+
+Before it comes out the rocket is in one piece and its speed is known from the coast, on the way up and down.
+"""
+
+from collections.abc import Sequence
+from dataclasses import replace
+from math import hypot
+
+from station.coasting import Coasting
+from station.flight_state import Deployment, Event, Verdict
+from station.top_opening import TopOpening
+
+# Nearer to the top than this it is "at the top" in words.
+AT_THE_TOP_S = 0.5
+SLOW_MPS = 5.0
+
+
+def with_openings(
+    deployments: Sequence[Deployment],
+    *,
+    by_motor: bool,
+    liftoff: Event | None,
+    apogee: Event | None,
+    coasting: Coasting | None,
+    opening: TopOpening | None,
+) -> tuple[Deployment, ...]:
+    """The deployments, the first to open with its speed; one thrown out by the motor with a sentence of when.
+
+    One that was out in the climb is `early`. `opening` and `coasting` count their seconds from `liftoff`.
+    """
+    opened = [d for d in deployments if d.opened_t_ms is not None]
+    if liftoff is None or apogee is None or not opened:
+        return tuple(deployments)
+    first = min(opened, key=lambda deployment: deployment.opened_t_ms or 0.0)
+    speed = _speed(first, liftoff, coasting, opening)
+    if speed is None:
+        return tuple(deployments)
+    velocity, sigma = speed
+    told = replace(first, opened_velocity_mps=velocity, opened_velocity_sigma_mps=sigma)
+    if by_motor and first.opened_t_ms is not None:
+        early = opening is not None and opening.in_the_climb
+        top_s = (apogee.t_ms - liftoff.t_ms) / 1000.0
+        if early and coasting is not None:
+            top_s = coasting.top_s
+        late_s = (first.opened_t_ms - liftoff.t_ms) / 1000.0 - top_s
+        told = replace(
+            told,
+            verdict=Verdict.EARLY if early and first.verdict is Verdict.CONFIRMED else first.verdict,
+            reasons=(*first.reasons, _how_far_from_the_top(late_s, velocity, sigma, early=early)),
+        )
+    return tuple(told if deployment is first else deployment for deployment in deployments)
+
+
+def _speed(
+    first: Deployment, liftoff: Event, coasting: Coasting | None, opening: TopOpening | None
+) -> tuple[float, float] | None:
+    """(Velocity m/s + up, standard deviation) when the first parachute took hold."""
+    if opening is not None:
+        return opening.velocity_mps, opening.velocity_sigma_mps
+    if coasting is None or first.opened_t_ms is None:
+        return None
+    opened_s = (first.opened_t_ms - liftoff.t_ms) / 1000.0
+    velocity, sigma = coasting.velocity_at(opened_s)
+    change = coasting.velocity_at(opened_s + (first.opened_sigma_s or 0.0))[0] - velocity
+    return velocity, hypot(sigma, change)
+
+
+def _how_far_from_the_top(late_s: float, velocity_mps: float, sigma_mps: float, *, early: bool) -> str:
+    if early:
+        where = f"in the climb already, {-late_s:.1f} s before the top that it was on its way to"
+    elif abs(late_s) < AT_THE_TOP_S:
+        where = "at the highest point"
+    else:
+        where = f"{abs(late_s):.1f} s {'after' if late_s > 0.0 else 'before'} the highest point"
+    if abs(velocity_mps) < SLOW_MPS:
+        return f"It took hold {where}, at less than {SLOW_MPS + 2.0 * sigma_mps:.0f} m/s."
+    way = "falling" if velocity_mps < 0.0 else "going up"
+    give = f"give or take {max(1.0, 2.0 * sigma_mps):.0f} m/s"
+    return f"It took hold {where}, {way} at {abs(velocity_mps):.0f} m/s ({give})."
