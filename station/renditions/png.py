@@ -10,6 +10,7 @@ from station.renditions.drawing import Anchor, Area, Drawing, Line, Points, Text
 
 SCALE = 3
 DASH = 8.0
+LEAST_SIZE = 6.0
 # Looked for in the system's own font folders; all but the last resort have the letters of European languages.
 _FONTS = {
     True: ("DejaVuSans-Bold.ttf", "LiberationSans-Bold.ttf", "NotoSans-Bold.ttf", "segoeuib.ttf", "arialbd.ttf"),
@@ -57,7 +58,7 @@ def _dashes(points: Points) -> list[Points]:
 def _write(draw: ImageDraw.ImageDraw, shape: Text) -> None:
     size = shape.size
     text, font = _fitting(shape.text, shape.bold, size)
-    while shape.most is not None and size > 12.0 and font.getlength(text) > shape.most * SCALE:
+    while shape.most is not None and size > LEAST_SIZE and font.getlength(text) > shape.most * SCALE:
         size *= 0.94
         text, font = _fitting(shape.text, shape.bold, size)
     draw.text((shape.x * SCALE, shape.y * SCALE), text, fill=shape.colour, font=font, anchor=_ANCHORS[shape.anchor])

@@ -25,6 +25,7 @@ KINDS = {"good": "#009e73", "bad": "#d55e00", "unknown": "#6d6d6d"}
 
 LEFT, COLUMN = 48.0, 356.0
 PLOT_LEFT, PLOT_RIGHT, PLOT_TOP, PLOT_BOTTOM = 510.0, 1160.0, 150.0, 560.0
+LONGEST_NAME = 60
 LABEL_SIZE = 20.0
 LABEL_ROW = 25.0
 # How wide a character is, of its size: enough to keep labels apart, whatever font draws them.
@@ -43,7 +44,8 @@ def date_words(day: datetime) -> str:
 
 
 def _heading(flight: WholeFlight, day: datetime | None) -> list[Line | Area | Text]:
-    shapes: list[Line | Area | Text] = [Text(LEFT, 82, flight.name, 54, INK, bold=True, most=WIDTH - 2 * LEFT)]
+    name = flight.name if len(flight.name) <= LONGEST_NAME else f"{flight.name[: LONGEST_NAME - 3]}..."
+    shapes: list[Line | Area | Text] = [Text(LEFT, 82, name, 54, INK, bold=True, most=WIDTH - 2 * LEFT)]
     if day is not None:
         shapes.append(Text(LEFT, 122, date_words(day), 26, SOFT))
     return shapes

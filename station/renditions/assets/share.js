@@ -7,8 +7,8 @@
   const FEET = 1 / 0.3048; // the international foot, exact (1959 agreement)
   const MPH = 3600 / 1609.344; // the international mile, exact
   const SYSTEMS = {
-    metres: { height: 1, heightUnit: "m", speed: 1, speedUnit: "m/s", name: "Metres, m/s" },
-    feet: { height: FEET, heightUnit: "ft", speed: MPH, speedUnit: "mph", name: "Feet, mph" },
+    metres: { height: 1, heightUnit: "m", speed: 1, speedUnit: "m/s", name: "m, m/s" },
+    feet: { height: FEET, heightUnit: "ft", speed: MPH, speedUnit: "mph", name: "ft, mph" },
   };
   const STILL_MPS = 0.5;
   const KEY_STEP_S = 1;
