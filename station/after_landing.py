@@ -45,7 +45,10 @@ class FlightSummary:
 
 @dataclass(frozen=True, slots=True)
 class CheckReport:
-    """Everything that the check says of one file."""
+    """Everything that the check says of one file.
+
+    `unheard`: how many of the lines were only read out of the altimeter after landing; None if nobody compared.
+    """
 
     file: str
     snapshot: Snapshot
@@ -57,6 +60,7 @@ class CheckReport:
     verdict: FlightVerdict
     torn: bool
     plan: FlightPlan | None
+    unheard: int | None = None
 
 
 def judge_lines(
@@ -64,6 +68,7 @@ def judge_lines(
     *,
     file: str,
     torn: bool = False,
+    unheard: int | None = None,
     air_temperature_c: float | None = None,
     plan: FlightPlan | None = None,
 ) -> CheckReport:
@@ -71,10 +76,10 @@ def judge_lines(
     pipeline = Pipeline(air_temperature_c=air_temperature_c, plan=plan)
     for line, arrival_us in lines:
         pipeline.take_line(line, arrival_us)
-    return judge_pipeline(pipeline, file=file, torn=torn)
+    return judge_pipeline(pipeline, file=file, torn=torn, unheard=unheard)
 
 
-def judge_pipeline(pipeline: Pipeline, *, file: str, torn: bool = False) -> CheckReport:
+def judge_pipeline(pipeline: Pipeline, *, file: str, torn: bool = False, unheard: int | None = None) -> CheckReport:
     """Judge a pipeline that has taken all its lines."""
     snapshot = pipeline.snapshot(over=True)
     review = review_ascent(pipeline, refine_flight(pipeline))
@@ -100,6 +105,7 @@ def judge_pipeline(pipeline: Pipeline, *, file: str, torn: bool = False) -> Chec
         verdict=flight_verdict(deployments),
         torn=torn,
         plan=pipeline.plan,
+        unheard=unheard,
     )
 
 

@@ -47,6 +47,7 @@ def report_json(report: CheckReport) -> dict[str, object]:
             "lost": link.lost,
             "loss_fraction": round(link.loss_fraction, 6),
             "restarts": link.restarts,
+            **({} if report.unheard is None else {"unheard": report.unheard}),
         },
         "liftoff_ms": _rounded(start, 1),
         "events": [_event_json(event, start) for event in report.events] if start is not None else [],
@@ -155,10 +156,17 @@ def _figures(report: CheckReport) -> list[str]:
     if s.flight_time_s is not None:
         rows.append(f"  In the air: {s.flight_time_s:.1f} s")
     restarts = f", altimeter restarts {link.restarts}" if link.restarts else ""
-    rows.append(
-        f"  Heard: {link.good} good lines; lost: {link.lost}, of them spoilt on the way: {link.rejected} "
-        f"({100.0 * link.loss_fraction:.1f} %){restarts}"
-    )
+    if report.unheard is None:
+        rows.append(
+            f"  Heard: {link.good} good lines; lost: {link.lost}, of them spoilt on the way: {link.rejected} "
+            f"({100.0 * link.loss_fraction:.1f} %){restarts}"
+        )
+    else:
+        share = 100.0 * report.unheard / link.good if link.good else 0.0
+        rows.append(
+            f"  With what was read out of the altimeter: {link.good} good lines, of which the radio had missed "
+            f"{report.unheard} ({share:.1f} %); missing from both: {link.lost}{restarts}"
+        )
     if report.torn:
         rows.append("  The file ends in the middle of a line, as after a power cut; that line was left out.")
     return rows

@@ -12,6 +12,7 @@ import time
 from collections.abc import Callable
 
 from station.flight_log import EntryKind, FlightFile, LogEntry
+from station.flight_log.entries import ALTIMETERS_OWN
 from station.pipeline import Pipeline
 from station.records import Reject, SignalRecord
 from station.session import FlightSession
@@ -149,7 +150,7 @@ class Playback:
 
     def _feed(self, entry: LogEntry) -> None:
         match entry.kind:
-            case EntryKind.LINE:
+            case EntryKind.LINE | EntryKind.READ:
                 self.session.take_line(entry.data, entry.arrival_us)
             case EntryKind.MARK:
                 self.session.mark(entry.arrival_us or 0, entry.text)
@@ -176,7 +177,7 @@ def _timeline(file: FlightFile) -> tuple[int, list[int]]:
     timed = [
         (time_us, entry.kind) for time_us, entry in zip(times_us, file.entries, strict=True) if time_us is not None
     ]
-    lines_us = [time_us for time_us, kind in timed if kind is EntryKind.LINE]
+    lines_us = [time_us for time_us, kind in timed if kind in ALTIMETERS_OWN]
     start_us = lines_us[0] if lines_us else timed[0][0] if timed else 0
     due_us = list(itertools.accumulate(((time_us or 0) - start_us for time_us in times_us), max, initial=0))[1:]
     return (0 if file.header is None else start_us), due_us

@@ -25,6 +25,7 @@ def judge_saved_flight(
         file.lines,
         file=file.name,
         torn=file.torn,
+        unheard=file.unheard,
         air_temperature_c=air_temperature_c,
         plan=plan or carried_plan(file),
     )

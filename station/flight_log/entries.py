@@ -1,6 +1,7 @@
 """The text of a flight log: values to bytes and back. Pure; `FLIGHT_LOG.md` describes the format."""
 
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from enum import StrEnum
@@ -10,16 +11,23 @@ VERSION_PREFIX = b"station flight log "
 
 _ESCAPED = re.compile(rb"\\(?:x([0-9A-F]{2})|(\\))")
 _TO_ESCAPE = re.compile(rb"[^ -~]|\\")
-_ENTRY = re.compile(rb"([0-9]{1,12})\.([0-9]{6}) (line|mark|note)(?: (.*))?", re.DOTALL)
+_ENTRY = re.compile(rb"([0-9]{1,12})\.([0-9]{6}) (line|mark|note|read)(?: (.*))?", re.DOTALL)
 _HEADER = re.compile(rb"([a-z][a-z ]*): ?(.*)", re.DOTALL)
 
 
 class EntryKind(StrEnum):
-    """What an entry is: a line as received, the operator's mark, or the station's own note."""
+    """What an entry is: a line as received, the operator's mark, the station's own note, or a line as it was read out
+    of the altimeter afterwards.
+    """
 
     LINE = "line"
     MARK = "mark"
     NOTE = "note"
+    READ = "read"
+
+
+ALTIMETERS_OWN = frozenset({EntryKind.LINE, EntryKind.READ})
+"""The kinds of entry that hold a line of the altimeter."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +50,9 @@ class LogHeader:
 
     `port` is where lines come from; `software` the station's name and version; `clock` says what entries are
     timed with; `plan` is the text of the flight plan, if one was given; `continues` is the name of the log
-    that this one goes on from, if that could not be written any further.
+    that this one goes on from, if that could not be written any further. In a log made of a read-out, `read_from`
+    names the file that was read, `joined` the log of the received lines that went into it, and `unheard` counts the
+    lines of the read-out that are not among those.
     """
 
     opened: datetime | None
@@ -51,14 +61,22 @@ class LogHeader:
     clock: str
     plan: str | None = None
     continues: str | None = None
+    joined: str | None = None
+    read_from: str | None = None
+    unheard: int | None = None
 
     def text(self) -> bytes:
         """The log's first lines, version line included, up to the blank line that ends the header."""
         opened = "" if self.opened is None else self.opened.astimezone(UTC).isoformat().replace("+00:00", "Z")
         pairs = [("opened", opened), ("port", self.port), ("software", self.software), ("clock", self.clock)]
-        pairs += [
-            (key, value) for key, value in (("plan", self.plan), ("continues", self.continues)) if value is not None
-        ]
+        optional = (
+            ("plan", self.plan),
+            ("continues", self.continues),
+            ("joined", self.joined),
+            ("read from", self.read_from),
+            ("unheard", None if self.unheard is None else str(self.unheard)),
+        )
+        pairs += [(key, value) for key, value in optional if value is not None]
         lines = [VERSION_PREFIX + b"%d" % VERSION]
         lines += [key.encode() + b": " + escape(value.encode("utf-8", "replace")) for key, value in pairs]
         return b"\n".join([*lines, b"", b""])
@@ -81,7 +99,15 @@ def header_from(lines: list[bytes]) -> LogHeader:
         found.get("clock", ""),
         found.get("plan"),
         found.get("continues"),
+        found.get("joined"),
+        found.get("read from"),
+        _count(found.get("unheard", "")),
     )
+
+
+def log_text(header: LogHeader, entries: Iterable[LogEntry]) -> bytes:
+    """A whole log."""
+    return b"".join([header.text(), *map(entry_text, entries)])
 
 
 def entry_text(entry: LogEntry) -> bytes:
@@ -110,6 +136,10 @@ def unescape(text: bytes) -> bytes:
     if b"\\" not in text:
         return text
     return _ESCAPED.sub(lambda match: b"\\" if match.group(2) else bytes([int(match.group(1), 16)]), text)
+
+
+def _count(text: str) -> int | None:
+    return int(text) if re.fullmatch("[0-9]{1,9}", text) else None
 
 
 def _moment(text: str) -> datetime | None:

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from station.errors import FileUnreadableError, NotAFlightError
 from station.flight_log.entries import (
+    ALTIMETERS_OWN,
     VERSION,
     VERSION_PREFIX,
     EntryKind,
@@ -33,8 +34,13 @@ class FlightFile:
 
     @property
     def lines(self) -> list[tuple[bytes, int | None]]:
-        """The received lines in order, each with its arrival time (microseconds) if it has one."""
-        return [(entry.data, entry.arrival_us) for entry in self.entries if entry.kind is EntryKind.LINE]
+        """The altimeter's lines in order, received or read out, each with its time (microseconds) if it has one."""
+        return [(entry.data, entry.arrival_us) for entry in self.entries if entry.kind in ALTIMETERS_OWN]
+
+    @property
+    def unheard(self) -> int | None:
+        """How many of the lines were read out after landing and had not been received; None if nobody compared."""
+        return None if self.header is None else self.header.unheard
 
     @property
     def marks(self) -> list[tuple[int, str]]:
