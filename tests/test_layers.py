@@ -195,7 +195,13 @@ def loaded_after(arguments: list[str], folder: Path) -> set[str]:
 
 @pytest.mark.parametrize(
     "arguments",
-    [["check", "flight.txt"], ["emulate", "nominal-dual", "--to", "flight.txt", "--pace", "0"], ["ports"], ["--help"]],
+    [
+        ["check", "flight.txt"],
+        ["export", "flight.txt"],
+        ["emulate", "nominal-dual", "--to", "flight.txt", "--pace", "0"],
+        ["ports"],
+        ["--help"],
+    ],
     ids=lambda arguments: arguments[0],
 )
 def test_a_command_without_a_page_does_not_load_the_page(arguments: list[str], tmp_path: Path) -> None:
