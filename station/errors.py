@@ -63,5 +63,9 @@ class PlanNotWrittenError(StationError):
     """A new flight plan is not written: its name is taken, its folder will not do, or an answer is missing."""
 
 
+class PredictionError(StationError):
+    """A simulation's CSV that cannot be understood; names the file, the line and the remedy."""
+
+
 class PageError(StationError):
     """The page cannot be served, for example because the address is taken."""

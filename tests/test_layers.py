@@ -40,6 +40,7 @@ EDGES = {
     "station.outlets",
     "station.plan_file",
     "station.port_errors",
+    "station.prediction_file",
     "station.ports",
     "station.renditions.output_file",
     "station.renditions.page_parts",
