@@ -1,13 +1,17 @@
 """The console command `station`: the command line, with the page put in its hands."""
 
+import os
 import sys
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from station.command.page import Page
-from station.command.run import run
+if TYPE_CHECKING:
+    from station.command.page import Page
+
+ARITHMETIC_THREADS = "OPENBLAS_NUM_THREADS"
+"""How many threads numpy's linear algebra takes, from OpenBLAS's documentation; read when numpy is loaded."""
 
 
-def _make_page(*arguments: Any, **named: Any) -> Page:
+def _make_page(*arguments: Any, **named: Any) -> "Page":
     """Dash is imported only here, when a page is wanted: that takes a second."""
     from dashboard.server import PageServer
 
@@ -16,4 +20,9 @@ def _make_page(*arguments: Any, **named: Any) -> Page:
 
 def main() -> None:
     """Run the command line and end the program with its status."""
+    # One thread: more would only wait for each other over sums as short as ours, and how a sum is cut among them, which
+    # depends on the machine, changes its last digits.
+    os.environ.setdefault(ARITHMETIC_THREADS, "1")
+    from station.command.run import run
+
     sys.exit(run(_make_page))
