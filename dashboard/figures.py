@@ -1,17 +1,14 @@
 """The flight's figure: altitude, velocity and acceleration over one time axis, as Plotly's own plain dict. Pure.
 
 The page's script fills the traces, finds each by its `meta`, and sets colours, titles and ranges for the viewer's
-theme and units; what the figure is made of is decided here. The band around each curve is two standard
-deviations to each side.
+theme and units; what the figure is made of is decided here. The band around each curve and the error bars are two
+standard deviations to each side. Dotted is the plan, dashed what is still to come.
 """
 
 from dataclasses import dataclass
 from typing import Any
 
 Figure = dict[str, Any]
-
-TRACES_PER_PANEL = 2
-BAND_SIGMAS = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,20 +52,21 @@ def flight_figure() -> Figure:
             "nticks": 6 if panel.quantity == "altitude" else 4,
         }
         data += _traces(panel)
-    data.append(
-        {
-            "type": "scatter",
-            "meta": "events",
-            "mode": "markers",
-            "xaxis": "x",
-            "yaxis": "y",
-            "x": [],
-            "y": [],
-            "marker": {"size": 9, "symbol": "diamond", "line": {"width": 1.5}},
-            "hoverinfo": "skip",
-        }
-    )
+    data += [_marks("events", {"size": 9, "symbol": "diamond", "line": {"width": 1.5}}), _expected()]
     return {"data": data, "layout": layout}
+
+
+def _marks(meta: str, marker: Figure) -> Figure:
+    """Points on the altitude plot."""
+    place: Figure = {"type": "scatter", "xaxis": "x", "yaxis": "y", "x": [], "y": []}
+    return place | {"meta": meta, "mode": "markers", "marker": marker, "hoverinfo": "skip"}
+
+
+def _expected() -> Figure:
+    """The end of what is still to come, with its error bars."""
+    bar: Figure = {"type": "data", "array": [], "thickness": 2, "width": 6, "visible": True}
+    marker = {"size": 7, "symbol": "circle"}
+    return _marks("expected", marker) | {"error_x": bar, "error_y": dict(bar)}
 
 
 def _traces(panel: Panel) -> list[Figure]:
@@ -85,6 +83,15 @@ def _traces(panel: Panel) -> list[Figure]:
         "meta": panel.quantity,
         "name": panel.title,
         "mode": "lines",
-        "line": {"color": panel.colour, "width": 2, "simplify": False},
+        "line": {"color": panel.colour, "width": 2.5, "simplify": False},
     }
-    return [axes | band, axes | line]
+    plan = {"meta": f"{panel.quantity} plan", "mode": "lines", "line": {"width": 2, "dash": "dot"}, "hoverinfo": "skip"}
+    ahead = {
+        "meta": f"{panel.quantity} ahead",
+        "mode": "lines",
+        "line": {"color": panel.colour, "width": 2.5, "dash": "dash"},
+        "hoverinfo": "skip",
+    }
+    if panel.quantity == "acceleration":
+        return [axes | band, axes | line]
+    return [axes | band, axes | plan, axes | line, axes | ahead]

@@ -51,7 +51,7 @@ def _bar(*, marks: bool) -> Any:
         _button("sound-button", "Sound"),
         _button("voice-button", "Voice"),
         _button("share-button", "Share"),
-        _button("keys-button", "Keys"),
+        _button("help-button", "Help"),
     ]
     if marks:
         buttons.insert(0, _button("mark-button", "Mark"))
@@ -74,14 +74,10 @@ def _now() -> Any:
     return html.Section(
         [
             html.Div(
-                [
-                    html.H2("Connecting", id="phase", className="phase"),
-                    html.P("T−", id="clock", className="clock", **_aria(label="Flight clock")),
-                ],
-                className="phase-line",
+                [html.H2("Connecting", id="phase", className="phase"), html.P("", id="heard", className="heard")],
+                className="moment",
             ),
-            html.P("", id="heard", className="heard"),
-            html.Div([_figures(), _before(), _after()], className="faces"),
+            html.Div([_flight(), _before(), _after()], className="faces"),
         ],
         id="now",
         className="panel now",
@@ -89,26 +85,23 @@ def _now() -> Any:
     )
 
 
-def _figures() -> Any:
+def _flight() -> Any:
     return html.Div(
         [
-            _figure("altitude", "Altitude", big=True),
-            _figure("speed", "Vertical speed", big=True),
             html.Div(
-                [
-                    _figure("highest", "Highest so far"),
-                    _figure("fastest", "Fastest up"),
-                    html.Div(
-                        [
-                            html.Span("", id="ahead-label", className="label"),
-                            html.Span("", id="ahead", className="small-figure"),
-                        ],
-                        id="ahead-box",
-                        className="figure",
-                        hidden=True,
-                    ),
-                ],
-                className="small-figures",
+                [_figure("altitude", "Altitude"), _figure("speed", "Vertical speed", arrow=True)], className="big"
+            ),
+            html.Div(
+                html.Div(
+                    [
+                        _figure("clock", "Flight clock", role="timer"),
+                        _figure("highest", "Highest so far"),
+                        _figure("ahead-1", "", hidden=True),
+                        _figure("ahead-2", "", hidden=True),
+                    ],
+                    className="small-grid",
+                ),
+                className="small",
             ),
         ],
         id="face-flight",
@@ -117,20 +110,16 @@ def _figures() -> Any:
     )
 
 
-def _figure(name: str, label: str, *, big: bool = False) -> Any:
+def _figure(name: str, label: str, *, role: str = "group", arrow: bool = False, hidden: bool = False) -> Any:
+    number = [html.Span("–", id=name, className="digits"), html.Span("", id=f"{name}-unit", className="unit")]
+    if arrow:
+        number.insert(0, html.Span("", id=f"{name}-arrow", className="arrow", **_aria(hidden="true")))
     return html.Div(
-        [
-            html.Span(label, id=f"{name}-label", className="label"),
-            html.Span(
-                [
-                    html.Span("–", id=name, className="digits"),
-                    html.Span("", id=f"{name}-unit", className="unit"),
-                ],
-                className="big-figure" if big else "small-figure",
-            ),
-        ],
-        className="figure big" if big else "figure",
-        role="group",
+        [html.Span(label, id=f"{name}-label", className="label"), html.Span(number, className="number")],
+        id=f"{name}-box",
+        className="figure",
+        role=role,
+        hidden=hidden,
         **_aria(labelledby=f"{name}-label"),
     )
 
@@ -151,9 +140,9 @@ def _after() -> Any:
     return html.Div(
         [
             html.P("", id="answer", className="answer", role="status"),
+            html.Dl([], id="flight-summary", className="summary", **_aria(label="The flight in figures")),
             html.Ul([], id="answer-reasons", className="reasons", **_aria(label="Why")),
             html.P(APPROACH, className="caution"),
-            html.P("", id="flight-summary", className="summary"),
         ],
         id="face-after",
         className="face",
@@ -178,7 +167,7 @@ def _curve() -> Any:
 def _parachutes() -> Any:
     return html.Section(
         [
-            html.H2("Parachutes"),
+            html.H2("Parachutes", className="only-heard"),
             html.Div(html.P("Not known yet.", className="quiet"), id="parachutes", className="parachutes"),
         ],
         className="panel parachutes-panel",
@@ -192,6 +181,7 @@ def _link() -> Any:
             html.H2("Link"),
             html.Dl([], id="link-facts", className="facts"),
             html.Div(id="link-strip", className="strip", role="img", **_aria(label="The last minute of the link")),
+            html.P("", id="link-note", className="strip-note"),
         ],
         className="panel link-panel",
         **_aria(label="Link"),

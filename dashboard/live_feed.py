@@ -12,12 +12,13 @@ from dashboard.curve_history import CurveHistory
 from dashboard.playback import Playback
 from dashboard.state_json import JsonObject, row_json, state_json
 from station.flight_state import Estimate, Snapshot
+from station.plan import FlightPlan
 from station.session import SessionStatus
 
 IN_EVERY_MESSAGE = frozenset({"schema", "session", "points", "now_us", "flight_time_s"})
 """Parts of the state that a change does not repeat: its id, its rows and its age say them."""
 
-SELDOM = ("link", "estimate", "channels", "air")
+SELDOM = ("link", "last_minute", "estimate", "channels", "air", "outlook")
 """Parts that change with nearly every line: told in every 20th message, and when nothing else happens."""
 
 SELDOM_EVERY = 20
@@ -38,6 +39,7 @@ class Moment:
     status: SessionStatus
     new_points: Sequence[Estimate]
     at_rest: bool = False
+    plan: FlightPlan | None = None
 
 
 class LiveFeed:
@@ -82,9 +84,13 @@ class LiveFeed:
             moment.status,
             self._mark_times_ms,
             self._playback,
+            moment.plan,
         )
         changed = self._changes(moment.at_rest)
+        before = self._told.get("last_minute", ())
         self._told.update(changed)
+        if "last_minute" in changed:
+            changed["last_minute"] = [second for second in changed["last_minute"] if second not in before]
         if is_new:
             return self.whole()
         body: JsonObject = {"age_ms": self._age_ms()}
@@ -114,7 +120,8 @@ class LiveFeed:
             self._since_seldom = 0
         else:
             for name in SELDOM:
-                if name in self._told:
+                # What comes into being or ends is told at once.
+                if name in self._told and (self._told[name] is None) == (self.state[name] is None):
                     changed.pop(name, None)
         return changed
 

@@ -121,7 +121,8 @@ class Publisher:
             if self._session.session_id != session_id:
                 return  # Begun again between the readings; `_version` still stands, so the next turn is at once.
             at_rest = version == self._version
-            message = self._feed.take(Moment(session_id, snapshot, status, new_points, at_rest))
+            plan = self._session.plan
+            message = self._feed.take(Moment(session_id, snapshot, status, new_points, at_rest, plan))
             self._version = version
             self._kept.append(message)
             self._number += 1

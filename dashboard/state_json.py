@@ -21,6 +21,7 @@ from station.flight_state import (
     Snapshot,
     Unit,
 )
+from station.plan import FlightPlan
 from station.session import SessionStatus
 
 SCHEMA = "station-live/1"
@@ -35,6 +36,7 @@ def state_json(
     status: SessionStatus,
     mark_times_ms: Sequence[float | None] = (),
     playback: Playback | None = None,
+    plan: FlightPlan | None = None,
 ) -> JsonObject:
     """Everything the page shows, except the curve. `mark_times_ms` are the marks' times on the flight's time line."""
     liftoff = snapshot.liftoff_t_ms
@@ -47,8 +49,8 @@ def state_json(
         "liftoff_t_ms": _rounded(liftoff, 1),
         "flight_time_s": _rounded(snapshot.flight_time_s, 3),
         "estimate": _estimate(snapshot.estimate, liftoff),
-        "highest_m": _rounded(snapshot.highest_m, 1),
-        "fastest_mps": _rounded(snapshot.fastest_mps, 1),
+        "highest_m": _rounded(snapshot.highest_m, 2),
+        "fastest_mps": _rounded(snapshot.fastest_mps, 2),
         "air": {
             "pad_pressure_pa": _rounded(snapshot.pad_pressure_pa, 1),
             "temperature_c": _rounded(snapshot.air_temperature_c, 1),
@@ -57,6 +59,7 @@ def state_json(
         },
         "events": [_event(event, liftoff) for event in snapshot.events],
         "outlook": _outlook(snapshot.outlook, liftoff),
+        "plan": _plan(plan),
         "deployments": [_deployment(deployment, liftoff) for deployment in snapshot.deployments],
         "answer": answer(snapshot, over=status.over),
         "alerts": [{"code": alert.code, "text": alert.text} for alert in snapshot.alerts],
@@ -64,6 +67,7 @@ def state_json(
         "channels": _channels(snapshot.channels),
         "fix": _fix(snapshot.fix),
         "link": _link(snapshot.link),
+        "last_minute": [[second.at_s, second.good, second.bad] for second in snapshot.link.last_minute],
         "source": {"name": status.source, "open": status.source_open, "note": status.source_note, "ended": status.over},
         "recording": {"file": status.recording_to, "error": status.recording_error},
         "marks": [
@@ -135,8 +139,8 @@ def _event(event: Event, liftoff_t_ms: float | None) -> JsonObject:
         "name": event.name.value,
         "t_ms": _compact(event.t_ms, 1),
         "t_s": _since(event.t_ms, liftoff_t_ms),
-        "altitude_m": _compact(event.altitude_m, 1),
-        "velocity_mps": _compact(event.velocity_mps, 1),
+        "altitude_m": _compact(event.altitude_m, 2),
+        "velocity_mps": _compact(event.velocity_mps, 2),
         "sigma_s": _compact(event.sigma_s, 3),
         "basis": event.basis.value,
         "called_t_ms": _compact(event.called_t_ms, 1),
@@ -148,7 +152,7 @@ def _outlook(outlook: Outlook | None, liftoff_t_ms: float | None) -> JsonObject 
         return None
     apogee = _expected(outlook.apogee_t_ms, outlook.apogee_t_sigma_s, liftoff_t_ms)
     if apogee is not None:
-        apogee["altitude_m"] = _rounded(outlook.apogee_altitude_m, 1)
+        apogee["altitude_m"] = _rounded(outlook.apogee_altitude_m, 2)
         apogee["altitude_sigma_m"] = _rounded(outlook.apogee_altitude_sigma_m, 1)
     return {
         "apogee": apogee,
@@ -161,6 +165,20 @@ def _expected(t_ms: float | None, sigma_s: float | None, liftoff_t_ms: float | N
     if t_ms is None or sigma_s is None or liftoff_t_ms is None:
         return None
     return {"t_s": _compact((t_ms - liftoff_t_ms) / 1000.0, 2), "t_sigma_s": _compact(sigma_s, 2)}
+
+
+def _plan(plan: FlightPlan | None) -> JsonObject | None:
+    if plan is None:
+        return None
+    return {
+        "rocket": plan.rocket_name,
+        "apogee_m": _rounded(plan.predicted_apogee_m, 1),
+        "apogee_s": _rounded(plan.predicted_apogee_s, 2),
+        "speed_mps": _rounded(plan.predicted_speed_mps, 1),
+        "main_height_m": _rounded(plan.main_height_m, 1),
+        "drogue_rate_mps": _rounded(plan.drogue_rate_mps, 1),
+        "main_rate_mps": _rounded(plan.main_rate_mps, 1),
+    }
 
 
 def _deployment(deployment: Deployment, liftoff_t_ms: float | None) -> JsonObject:

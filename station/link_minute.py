@@ -1,4 +1,4 @@
-"""The link's last minute, second by second on the recorder's clock: how many lines were believed, how many not. Pure."""
+"""The link's last minute, second by second on the recorder's clock: lines believed and lines not. Pure."""
 
 from collections import deque
 

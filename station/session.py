@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 from station.flight_state import Estimate, Snapshot
 from station.pipeline import Pipeline
+from station.plan import FlightPlan
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,6 +93,12 @@ class FlightSession:
         with self._changed:
             self._changed.wait_for(lambda: self._version != version, timeout_s)
             return self._version
+
+    @property
+    def plan(self) -> FlightPlan | None:
+        """The plan that the flight is judged against."""
+        with self._changed:
+            return self._pipeline.plan
 
     def snapshot(self) -> tuple[int, Snapshot, SessionStatus]:
         """One consistent view: (version, what is known of the flight, what is known of the session)."""

@@ -5,7 +5,7 @@ window.station = window.station || {};
   "use strict";
   const byId = (id) => document.getElementById(id);
   const KEYS = [
-    ["U", "feet and miles an hour, or metres", () => press("units-button")],
+    ["U", "the next units: feet and miles an hour, feet and feet a second, metres", () => press("units-button")],
     ["T", "light or dark", () => press("theme-button")],
     ["S", "sound of alerts", () => press("sound-button")],
     ["V", "spoken calls", () => press("voice-button")],
@@ -14,7 +14,20 @@ window.station = window.station || {};
     ["Space", "play or pause a replay", () => ifReplay(() => station.replay.toggle())],
     ["←", "five seconds back", () => ifReplay(() => station.replay.by(-1))],
     ["→", "five seconds on", () => ifReplay(() => station.replay.by(1))],
-    ["?", "this list", () => press("keys-button")],
+    ["?", "this help", () => press("help-button")],
+  ];
+  const WORDS = [
+    ["Drogue", "the small parachute, out near the top so that the rocket comes down quickly but held"],
+    ["Main", "the large parachute, out low down for a soft landing"],
+    ["Charge", "what pushes a parachute out, set off by an igniter. The igniter is connected or not; that it fired is what the altimeter reports"],
+    ["Took hold", "the descent itself shows that a parachute carries the rocket: a report of firing is not enough"],
+    ["Burnout, coast, apogee", "the motor has burned out; the rocket flies on upwards without thrust; the highest point"],
+    ["±", "how sure a figure is: the true one lies within in about 19 cases of 20. The pale bands on the curve say the same"],
+    ["Dashed on the curve", "not flown yet: what is expected from the flight so far. Dotted: what the plan says"],
+    ["g", "acceleration as a multiple of the earth’s own: 0 is standing still or an even speed"],
+    ["dBm", "how strongly the radio is received: the nearer to 0 the stronger, −60 is strong, −110 hardly there"],
+    ["Lost, rejected", "lines of the altimeter that never came, and lines that came damaged and were not believed"],
+    ["Not observed", "too little was heard to say. It is neither good news nor bad"],
   ];
   const NAMES = { " ": "Space", ArrowLeft: "←", ArrowRight: "→" };
 
@@ -89,22 +102,31 @@ window.station = window.station || {};
     box.showModal();
   };
 
-  const showKeys = () => {
-    const list = station.panels.make("dl", "keys");
-    for (const [key, meaning] of KEYS) {
-      const pair = station.panels.make("div", "");
-      const term = station.panels.make("dt", "");
-      term.append(station.panels.make("kbd", "", key));
-      pair.append(term, station.panels.make("dd", "", meaning));
-      list.append(pair);
+  /* Pairs of a term and its meaning. */
+  const pairs = (className, list, term) => {
+    const { make } = station.panels;
+    const box = make("dl", className);
+    for (const [name, meaning] of list) {
+      const pair = make("div", "");
+      const head = make("dt", "");
+      head.append(term(name));
+      pair.append(head, make("dd", "", meaning));
+      box.append(pair);
     }
-    const wanted = station.panels.make("label", "wanted");
-    const box = station.panels.make("input", "");
+    return box;
+  };
+
+  const showHelp = () => {
+    const { make } = station.panels;
+    const wanted = make("label", "wanted");
+    const box = make("input", "");
     box.type = "checkbox";
     box.checked = station.settings.get("keys");
     box.addEventListener("change", () => station.settings.set("keys", box.checked));
     wanted.append(box, document.createTextNode(" these keys work without Ctrl or Alt"));
-    dialog("Keys", "Keys", [list, wanted]);
+    const keys = pairs("keys", KEYS, (name) => make("kbd", "", name));
+    const words = pairs("words", WORDS, (name) => document.createTextNode(name));
+    dialog("Help", "Keys", [keys, wanted, make("h2", "", "Words"), words]);
   };
 
   const onKey = (event) => {
@@ -134,7 +156,7 @@ window.station = window.station || {};
       onClick("sound-button", () => toggle("sound"));
       onClick("voice-button", () => toggle("voice"));
       onClick("mark-button", mark);
-      onClick("keys-button", showKeys);
+      onClick("help-button", showHelp);
       onClick("share-button", () => station.share.open());
       document.addEventListener("keydown", onKey);
       station.settings.onChange(refresh);

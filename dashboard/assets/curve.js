@@ -12,6 +12,7 @@ window.station = window.station || {};
   const SIGMAS = 2;
   const SPANS_S = [30, 60, 90, 120, 180, 240, 300, 420, 600, 900, 1200, 1800, 2700, 3600, 7200, 14400, 28800];
   const BEFORE_S = 5;
+  const MOST_AHEAD = 8; // times the flight so far
   const CONFIG = { displayModeBar: false, scrollZoom: true, doubleClick: false, showTips: false };
   const QUANTITIES = [
     { name: "altitude", axis: "yaxis", column: 1, sigma: 4, kind: "height", least: [-2, 60] },
@@ -28,6 +29,7 @@ window.station = window.station || {};
   let following = true;
   let shown = {}; // the axis ranges now drawn
   let forms = null; // theme and width now drawn
+  const seldomDrawn = new Map();
   const draws = { count: 0 };
 
   const traceIndex = (meta) => gd.data.findIndex((trace) => trace.meta === meta);
@@ -40,9 +42,12 @@ window.station = window.station || {};
     return [Math.floor((4 * low) / step) * (step / 4), Math.ceil((2 * high) / step) * (step / 2)];
   };
 
-  const flightRange = (columns, liftoff) => {
+  /* Up to the newest point, and to what is expected, if that does not press the flight so far into a corner. */
+  const flightRange = (columns, liftoff, state) => {
     const last = columns[0].length ? (columns[0][columns[0].length - 1] - liftoff) / 1000 : 0;
-    return [-BEFORE_S, SPANS_S.find((span) => span >= last + 0.5) || last + 60];
+    const expected = station.ahead.end(state);
+    const wanted = Math.max(last + 0.5, Math.min(expected === null ? 0 : expected, MOST_AHEAD * last));
+    return [-BEFORE_S, SPANS_S.find((span) => span >= wanted) || wanted + 60];
   };
 
   const extremes = (values, start, stop, least) => {
@@ -93,14 +98,15 @@ window.station = window.station || {};
     return { x: x.concat(x.slice().reverse()), y: upper.concat(lower.reverse()) };
   };
 
-  const followRanges = (columns, liftoff) => {
-    const ranges = { xaxis: flightRange(columns, liftoff) };
+  const followRanges = (columns, liftoff, state) => {
+    const ranges = { xaxis: flightRange(columns, liftoff, state) };
     const system = station.units.system();
     for (const q of QUANTITIES) {
       const factor = system[q.kind].factor;
       const values = columns[q.column];
       const [low, high] = extremes(values, 0, values.length, q.least);
-      ranges[q.axis] = roundRange(low * factor, high * factor * 1.02);
+      const top = Math.max(high, station.ahead.top(state, q.name));
+      ranges[q.axis] = roundRange(low * factor, top * factor * 1.02);
     }
     return ranges;
   };
@@ -114,35 +120,68 @@ window.station = window.station || {};
       ink: colour("--ink"),
       grid: colour("--grid"),
       paper: colour("--paper"),
+      faint: colour("--faint"),
       altitude: colour("--altitude"),
       velocity: colour("--velocity"),
       acceleration: colour("--acceleration"),
     };
   };
 
-  /* Colours of the viewer's theme; only when it has changed. */
+  /* Colours of the viewer's theme and sizes for this screen; only when they have changed. */
   const formLayout = () => {
-    const key = `${station.settings.get("theme")} ${gd.clientWidth < 500}`;
+    const narrow = gd.clientWidth < 500;
+    const rem = station.fit.rem();
+    const key = `${station.settings.get("theme")} ${narrow} ${rem}`;
     if (key === forms) return {};
     forms = key;
     const colours = look();
-    const layout = { "font.color": colours.ink, "font.size": 13 };
+    const layout = { "font.color": colours.ink, "font.size": Math.round(0.93 * rem), "xaxis.nticks": narrow ? 6 : 9 };
+    layout.margin = { l: Math.round(4.1 * rem), r: 10, t: Math.round(4.9 * rem), b: Math.round(2 * rem) };
+    layout["yaxis2.nticks"] = layout["yaxis3.nticks"] = narrow ? 3 : 4;
     for (const axis of ["xaxis", ...QUANTITIES.map((q) => q.axis)]) {
       layout[`${axis}.gridcolor`] = colours.grid;
       layout[`${axis}.zerolinecolor`] = colours.ink;
       layout[`${axis}.tickfont.color`] = colours.ink;
-      layout[`${axis}.fixedrange`] = gd.clientWidth < 500; // a phone's finger scrolls the page
+      layout[`${axis}.fixedrange`] = narrow; // a phone's finger scrolls the page
     }
+    const trace = (meta) => gd.data[traceIndex(meta)];
     for (const q of QUANTITIES) {
-      const line = gd.data[traceIndex(q.name)];
-      const band = gd.data[traceIndex(`${q.name} band`)];
-      line.line.color = colours[q.name];
-      band.fillcolor = `${colours[q.name]}40`;
+      trace(q.name).line.color = colours[q.name];
+      trace(`${q.name} band`).fillcolor = `${colours[q.name]}40`;
     }
-    const events = gd.data[traceIndex("events")];
-    events.marker.color = colours.paper;
-    events.marker.line.color = colours.ink;
+    for (const name of ["altitude", "velocity"]) {
+      trace(`${name} ahead`).line.color = colours[name];
+      trace(`${name} plan`).line.color = colours.faint;
+    }
+    trace("events").marker.color = colours.paper;
+    trace("events").marker.line.color = colours.ink;
+    const expected = trace("expected");
+    expected.marker.color = colours.altitude;
+    expected.error_x.color = colours.altitude;
+    expected.error_y.color = colours.altitude;
     return layout;
+  };
+
+  /* Traces that most draws leave alone: only those that differ from what is drawn. */
+  const seldom = (state, system, span) => {
+    const events = state.events.filter((event) => event.t_s !== null);
+    const traces = {
+      events: {
+        x: events.map((event) => event.t_s),
+        y: events.map((event) => event.altitude_m * system.height.factor),
+      },
+      ...station.ahead.traces(state, system, span),
+    };
+    const { expected } = traces;
+    for (const [bar, values] of [["error_x", expected.x_sigmas], ["error_y", expected.y_sigmas]]) {
+      gd.data[traceIndex("expected")][bar].array = values.map((sigma) => SIGMAS * sigma);
+    }
+    return Object.entries(traces).filter(([meta, series]) => {
+      const key = JSON.stringify(series);
+      if (seldomDrawn.get(meta) === key) return false;
+      seldomDrawn.set(meta, key);
+      return true;
+    });
   };
 
   const draw = () => {
@@ -152,7 +191,7 @@ window.station = window.station || {};
     const liftoff = state.liftoff_t_ms === null ? (columns[0][0] || 0) : state.liftoff_t_ms;
     const layout = formLayout();
     if (following) {
-      const wanted = followRanges(columns, liftoff);
+      const wanted = followRanges(columns, liftoff, state);
       for (const axis of Object.keys(wanted)) {
         if (!sameRange(wanted[axis], shown[axis])) layout[`${axis}.range`] = wanted[axis].slice();
       }
@@ -173,11 +212,7 @@ window.station = window.station || {};
       put(`${q.name} band`, bandOf(columns, q, factor, liftoff, part));
       put(q.name, seriesOf(columns, q.column, factor, liftoff, part));
     }
-    const placed = state.events.filter((event) => event.t_s !== null);
-    put("events", {
-      x: placed.map((event) => event.t_s),
-      y: placed.map((event) => event.altitude_m * system.height.factor),
-    });
+    for (const [meta, series] of seldom(state, system, x)) put(meta, series);
     return Plotly.update(gd, data, layout, indices);
   };
 

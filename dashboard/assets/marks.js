@@ -1,9 +1,10 @@
-/* The events' lines and names over the curve. Plain elements: Plotly's own labels cost more than the curve itself. */
+/* The events' lines and names over the curve, and where the rocket is. Plain elements: Plotly's own labels cost more
+   than the curve itself. */
 window.station = window.station || {};
 
 (() => {
   "use strict";
-  const ROW_PX = 15;
+  const ROW_REM = 1.15;
   const ROWS = 4;
   const GAP_PX = 6;
   const TITLES = [
@@ -43,6 +44,42 @@ window.station = window.station || {};
     return element("plot-title", { right: `${size.r + 4}px`, top: `${top}px` }, text);
   };
 
+  /* A word beside a place on the altitude plot; nothing if the place is not in view. */
+  const wordAt = (gd, t_s, value, text, className) => {
+    const { xaxis, yaxis, _size: size, height } = gd._fullLayout;
+    const top = size.t + yaxis.l2p(value * station.units.system().height.factor);
+    const x = t_s === null ? size.w : xaxis.l2p(t_s);
+    const plotBottom = height - size.b - size.h * yaxis.domain[0];
+    if (x < 0 || x > size.w || top < size.t || top > plotBottom) return null;
+    return element(`word ${className}`, { right: `${size.r + size.w - x}px`, top: `${top}px` }, text);
+  };
+
+  const words = (gd, state) => {
+    const plan = station.ahead.planLabel(state);
+    const apogee = state.phase === "coast" && state.outlook && state.outlook.apogee;
+    return [
+      plan && wordAt(gd, null, plan.value, plan.text, "plan-word"),
+      apogee && wordAt(gd, apogee.t_s, apogee.altitude_m, "expected", "expected-word"),
+    ].filter(Boolean);
+  };
+
+  /* A dot where the rocket is, on the altitude plot. */
+  const here = (gd, box, state) => {
+    let dot = document.getElementById("here");
+    if (!dot) {
+      dot = element("here", {});
+      dot.id = "here";
+      box.after(dot);
+    }
+    const e = state.estimate;
+    const { xaxis, yaxis, _size: size, height } = gd._fullLayout;
+    const x = e && state.flight_time_s !== null ? xaxis.l2p(state.flight_time_s) : -1;
+    const y = e ? yaxis.l2p(e.altitude_m * station.units.system().height.factor) : -1;
+    const inside = x >= 0 && x <= size.w && y >= 0 && y <= size.h * (yaxis.domain[1] - yaxis.domain[0]);
+    dot.hidden = !inside || state.phase === "down";
+    if (inside && height) dot.style.transform = `translate(${size.l + x}px, ${size.t + y}px)`;
+  };
+
   station.marks = {
     rowsFor,
 
@@ -50,13 +87,19 @@ window.station = window.station || {};
       const box = document.getElementById("marks");
       const state = station.stream.state;
       if (!box || !state) return;
-      const { xaxis, _size: size, height } = gd._fullLayout;
+      here(gd, box, state);
+      const { xaxis, yaxis, _size: size, height } = gd._fullLayout;
       const system = station.units.system();
       const events = state.events.filter((event) => event.t_s !== null);
-      const key = JSON.stringify([events.map((e) => [e.name, e.t_s]), xaxis.range, size.l, size.w, height, system.name]);
+      const besides = words(gd, state);
+      const key = JSON.stringify([
+        events.map((e) => [e.name, e.t_s]), xaxis.range, yaxis.range, size.l, size.w, height, system.name,
+        besides.map((word) => [word.textContent, word.style.right, word.style.top]),
+      ]);
       if (key === placedKey) return;
       placedKey = key;
-      box.replaceChildren(...TITLES.map(([axis, kind, title]) => titleOf(gd, axis, `${title}, ${system[kind].unit}`)));
+      const titles = TITLES.map(([axis, kind, title]) => titleOf(gd, axis, `${title}, ${system[kind].unit}`));
+      box.replaceChildren(...titles, ...besides);
       const seen = events
         .map((event) => ({ event, x: xaxis.l2p(event.t_s) }))
         .filter(({ x }) => x >= 0 && x <= size.w)
@@ -68,8 +111,9 @@ window.station = window.station || {};
         return { label, width, left: Math.min(size.l + x + 2, size.l + size.w - width) };
       });
       const rows = rowsFor(labels);
+      const rowPx = Math.ceil(ROW_REM * station.fit.rem());
       labels.forEach(({ label, left }, i) => {
-        const top = size.t - ((rows[i] || 0) + 1) * ROW_PX;
+        const top = size.t - ((rows[i] || 0) + 1) * rowPx;
         label.hidden = rows[i] === null;
         label.style.left = `${left}px`;
         label.style.top = `${top}px`;

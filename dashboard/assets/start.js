@@ -17,6 +17,7 @@ window.station = window.station || {};
     if (station.alerts) station.alerts.refresh(state);
     if (station.replay) station.replay.refresh(state);
     if (station.sketch) station.sketch.refresh(state);
+    if (station.place) station.place.refresh(state);
   };
 
   const soon = () => {
@@ -24,9 +25,8 @@ window.station = window.station || {};
   };
 
   const begin = () => {
+    station.fit.start();
     station.stream.onMessage((state, { isNew }) => {
-      if (isNew) station.link.restart();
-      station.link.count(state);
       if (station.voice) station.voice.hear(state, isNew);
       soon();
     });

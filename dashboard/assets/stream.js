@@ -5,6 +5,7 @@ window.station = window.station || {};
   "use strict";
   const SILENT_MS = 4000; // the station says something every second: after this the line is taken up anew
   const RETRY_MS = 1500;
+  const MINUTE_S = 60;
 
   const store = new station.CurveStore();
   const listeners = [];
@@ -48,11 +49,21 @@ window.station = window.station || {};
     arrivedAt = performance.now();
     ageMs = body.age_ms;
     if (isWhole) state = body.state;
-    else Object.assign(state, body.set);
+    else if (body.set) change(body.set);
     if (body.rows && body.rows.length) followRow(body.rows[body.rows.length - 1]);
     else if (state.estimate) state.flight_time_s = state.estimate.t_s;
     listeners.forEach((listener) => listener(state, { isWhole, isNew }));
     return undefined;
+  };
+
+  /* A part comes whole, but of the last minute only the seconds that are new or have grown. */
+  const change = (set) => {
+    const minute = state.last_minute;
+    Object.assign(state, set);
+    if (!set.last_minute) return;
+    const seconds = new Map(minute.concat(set.last_minute).map((second) => [second[0], second]));
+    const newest = Math.max(...seconds.keys());
+    state.last_minute = [...seconds.values()].filter(([at]) => at > newest - MINUTE_S);
   };
 
   /* The last point is the estimate: messages do not say it twice. */

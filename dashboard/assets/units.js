@@ -9,14 +9,21 @@ window.station = window.station || {};
 
   const SYSTEMS = {
     feet: {
-      name: "Feet, mph",
+      name: "ft, mph",
       height: { factor: FEET, unit: "ft", spoken: "feet" },
       speed: { factor: MPH, unit: "mph", spoken: "miles an hour" },
       acceleration: { factor: 1 / G, unit: "g", spoken: "g" },
       callEvery: 500,
     },
+    "feet-a-second": {
+      name: "ft, ft/s",
+      height: { factor: FEET, unit: "ft", spoken: "feet" },
+      speed: { factor: FEET, unit: "ft/s", spoken: "feet a second" },
+      acceleration: { factor: 1 / G, unit: "g", spoken: "g" },
+      callEvery: 500,
+    },
     metres: {
-      name: "Metres, m/s",
+      name: "m, m/s",
       height: { factor: 1, unit: "m", spoken: "metres" },
       speed: { factor: 1, unit: "m/s", spoken: "metres a second" },
       acceleration: { factor: 1, unit: "m/s²", spoken: "metres a second squared" },
@@ -34,7 +41,11 @@ window.station = window.station || {};
 
   station.units = {
     system,
-    other: () => (system() === SYSTEMS.feet ? "metres" : "feet"),
+    /* The system after this one: the button goes round. */
+    other() {
+      const names = Object.keys(SYSTEMS);
+      return names[(names.indexOf(station.settings.get("units")) + 1) % names.length];
+    },
     whole,
     height: (m) => `${whole(m * system().height.factor)} ${system().height.unit}`,
     speed: (mps) => `${fine(mps * system().speed.factor)} ${system().speed.unit}`,
@@ -42,11 +53,13 @@ window.station = window.station || {};
     /* The station's own sentences come in metres: the same sentence in this viewer's units. */
     inSentence(text) {
       if (system() === SYSTEMS.metres) return text;
+      const { height, speed } = system();
       const number = "(\\d+(?:\\.\\d+)?)";
+      const fast = (value) => fine(value * speed.factor);
       return text
-        .replace(new RegExp(`${number} to ${number} m/s`, "g"), (_, a, b) => `${fine(a * MPH)} to ${fine(b * MPH)} mph`)
-        .replace(new RegExp(`${number} m/s`, "g"), (_, a) => `${fine(a * MPH)} mph`)
-        .replace(new RegExp(`${number} m(?![\\w/])`, "g"), (_, a) => `${whole(a * FEET)} ft`);
+        .replace(new RegExp(`${number} to ${number} m/s`, "g"), (_, a, b) => `${fast(a)} to ${fast(b)} ${speed.unit}`)
+        .replace(new RegExp(`${number} m/s`, "g"), (_, a) => `${fast(a)} ${speed.unit}`)
+        .replace(new RegExp(`${number} m(?![\\w/])`, "g"), (_, a) => `${whole(a * height.factor)} ${height.unit}`);
     },
   };
 })();

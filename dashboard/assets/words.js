@@ -29,13 +29,13 @@ window.station = window.station || {};
   };
 
   /* A sign for each kind, so that colour is never the only one. */
-  const SIGNS = { good: "✓", bad: "▲", unknown: "?", waiting: "○", done: "●" };
+  const SIGNS = { good: "✓", bad: "!", unknown: "?", waiting: "", done: "●" };
 
   const CHARGES = {
-    ready: { kind: "good", text: "ready, continuity good" },
-    open: { kind: "bad", text: "no continuity" },
-    fired: { kind: "done", text: "fired" },
-    off: { kind: "unknown", text: "not used" },
+    ready: { kind: "good", text: "ready, igniter connected" },
+    open: { kind: "bad", text: "not ready, igniter not connected" },
+    fired: { kind: "done", text: "reported as fired" },
+    off: { kind: "unknown", text: "channel not used" },
   };
 
   const seconds = (s) => `${s.toFixed(1)} s`;
@@ -60,38 +60,51 @@ window.station = window.station || {};
     },
 
     clock(flightTime) {
-      if (flightTime === null) return "T− waiting";
+      if (flightTime === null) return "–";
       const tenths = Math.floor(Math.abs(flightTime) * 10 + 1e-6);
       const minutes = Math.floor(tenths / 600);
       const rest = (tenths % 600) / 10;
       return `T${flightTime < 0 ? "−" : "+"}${String(minutes).padStart(2, "0")}:${rest.toFixed(1).padStart(4, "0")}`;
     },
 
-    /* One event as a sentence. */
+    /* When something happened, for the story's first column. */
+    storyTime: (t) => (t === null ? "–" : seconds(t)),
+
+    /* One event as a sentence; its time stands before it. */
     event(event) {
-      const at = event.t_s === null ? "" : `, ${seconds(event.t_s)} after liftoff`;
-      const up = `${u().height(event.altitude_m)} up`;
+      const up = u().height(event.altitude_m);
       switch (event.name) {
         case "liftoff":
           return "Liftoff.";
         case "burnout":
-          return `The motor burned out${at}, ${up} and rising at ${u().speed(event.velocity_mps)}.`;
+          return `The motor burned out ${up} up, rising at ${u().speed(event.velocity_mps)}.`;
         case "apogee":
-          return `Apogee: ${u().height(event.altitude_m)}${at}.`;
+          return `Apogee: ${up}, the highest point.`;
         case "drogue":
-          return `The drogue took hold${at}, ${up}.`;
+          return `The drogue took hold ${up} up.`;
         case "main":
-          return `The main took hold${at}, ${up}.`;
+          return `The main took hold ${up} up.`;
         case "touchdown":
-          return `Touchdown${at}.`;
+          return "Touchdown.";
         default:
-          return `${event.name}${at}.`;
+          return `${event.name}.`;
       }
+    },
+
+    /* Twice the standard deviation, as it is put behind a figure. */
+    margin: (sigma) => `± ${2 * sigma < 0.95 ? Math.max(0.1, 2 * sigma).toFixed(1) : u().whole(2 * sigma)}`,
+
+    /* Time until something expected: [figure, unit and margin]. */
+    countdown({ t_s: then, t_sigma_s: sigma }, now) {
+      const left = Math.max(0, Math.round(then - now));
+      const margin = station.words.margin(sigma);
+      if (left < 100) return [String(left), `s ${margin}`];
+      return [`${Math.floor(left / 60)}:${String(left % 60).padStart(2, "0")}`, `${margin} s`];
     },
 
     eventLabel: (event) => event.name.charAt(0).toUpperCase() + event.name.slice(1),
 
-    mark: (mark) => `Mark${mark.t_s === null ? "" : ` at ${station.words.clock(mark.t_s)}`}: ${mark.text}`,
+    mark: (mark) => (mark.text === "operator" ? "Marked by the operator." : `Mark: ${mark.text}`),
 
     /* The three steps of one deployment: each {kind, text}. */
     steps(state, d) {
@@ -99,7 +112,7 @@ window.station = window.station || {};
       const steps = [];
       const ended = state.answer !== null || d.verdict === "not_fired";
       const unfired = ended && d.fired_t_s === null && (d.charge === "ready" || d.charge === "open");
-      if (unfired) steps.push({ what: "Charge", kind: "bad", text: "not known to have fired: may still be live" });
+      if (unfired) steps.push({ what: "Charge", kind: "bad", text: "not known to have fired, may still be live" });
       else if (d.channel === null) steps.push({ what: "Charge", kind: "unknown", text: "no channel: not reported" });
       else steps.push({ what: "Charge", ...charge });
 

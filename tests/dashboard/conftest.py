@@ -27,6 +27,7 @@ from station.flight_state import (
     Verdict,
 )
 from station.pipeline import Pipeline
+from station.plan import FlightPlan
 from station.records import ChannelState, Role
 from station.session import FlightSession, SessionStatus
 from station.virtual import SCENARIOS, fly
@@ -122,6 +123,7 @@ class ScriptedPipeline:
     def __init__(self) -> None:
         self.track: list[Estimate] = []
         self.shown = make_snapshot()
+        self.plan: FlightPlan | None = None
 
     def take_line(self, line: bytes, arrival_us: int | None) -> Estimate | None:
         self.track.append(make_estimate(len(self.track)))
@@ -280,7 +282,7 @@ def make() -> type[Make]:
 class Flight:
     """An invented flight, fed into a session as far as a test says; the session's clock stands where it was fed to."""
 
-    def __init__(self, scenario: str = "nominal-dual", seed: int = 1) -> None:
+    def __init__(self, scenario: str = "nominal-dual", seed: int = 1, plan: FlightPlan | None = None) -> None:
         self.lines = [
             (int(sent.t_s * 1e6), line)
             for sent, framer in zip(fly(SCENARIOS[scenario], seed).lines, itertools.repeat(LineFramer()), strict=False)
@@ -288,7 +290,7 @@ class Flight:
         ]
         self.fed = 0
         self.now_us = 0
-        self.session = FlightSession(Pipeline(), f"invented {scenario}", lambda: self.now_us)
+        self.session = FlightSession(Pipeline(plan=plan), f"invented {scenario}", lambda: self.now_us)
         self.session.set_source(is_open=True)
         self.session.set_recording("flights/one.flight")
         self.marks: list[str] = []

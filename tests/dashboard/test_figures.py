@@ -16,11 +16,16 @@ def test_three_plots_share_one_time_axis():
     assert [name for name in figure["layout"] if name.startswith("xaxis")] == ["xaxis"]
 
 
-def test_each_quantity_has_a_line_and_a_band_and_the_events_their_marks():
-    metas = [trace["meta"] for trace in flight_figure()["data"]]
-    assert metas == [
-        "altitude band", "altitude", "velocity band", "velocity", "acceleration band", "acceleration", "events",
-    ]  # fmt: skip
+def test_flown_planned_and_expected_are_told_apart_by_their_lines():
+    by_meta = {trace["meta"]: trace for trace in flight_figure()["data"]}
+    for quantity in ("altitude", "velocity", "acceleration"):
+        assert "dash" not in by_meta[quantity]["line"]
+        assert by_meta[f"{quantity} band"]["fill"] == "toself"
+    for quantity in ("altitude", "velocity"):
+        assert by_meta[f"{quantity} plan"]["line"]["dash"] == "dot"
+        assert by_meta[f"{quantity} ahead"]["line"]["dash"] == "dash"
+    assert {"events", "expected"} < set(by_meta)
+    assert by_meta["expected"]["error_x"] is not by_meta["expected"]["error_y"]
 
 
 def test_plots_do_not_overlap():

@@ -2,7 +2,7 @@ import itertools
 import json
 
 from dashboard.live_feed import LiveFeed, Moment
-from station.flight_state import Phase
+from station.flight_state import LinkSecond, Outlook, Phase
 
 
 def told(message: bytes) -> tuple[str, str, dict]:
@@ -62,6 +62,25 @@ def test_counters_are_up_to_date_as_soon_as_nothing_more_happens(make):
     changed = make.snapshot(link=make.link(lines=101))
     assert "set" not in told(feed.take(moment(make, snapshot=changed)))[2]
     assert told(feed.take(moment(make, snapshot=changed, at_rest=True)))[2]["set"]["link"]["lines"] == 101
+
+
+def test_only_new_or_grown_seconds_of_the_last_minute_are_told(make):
+    feed = LiveFeed()
+    early, growing, grown, new = LinkSecond(4, 50, 0), LinkSecond(5, 20, 1), LinkSecond(5, 48, 2), LinkSecond(6, 3, 0)
+    feed.take(moment(make, snapshot=make.snapshot(link=make.link(last_minute=(early, growing)))))
+    later = make.snapshot(link=make.link(last_minute=(early, grown, new)))
+    _, _, body = told(feed.take(moment(make, snapshot=later, at_rest=True)))
+    assert body["set"]["last_minute"] == [[5, 48, 2], [6, 3, 0]]
+    assert feed.state["last_minute"] == [[4, 50, 0], [5, 48, 2], [6, 3, 0]]
+
+
+def test_what_is_still_to_come_is_told_at_once_when_it_begins_and_ends_to_be_known(make):
+    feed = LiveFeed()
+    feed.take(moment(make))
+    soon, sooner = Outlook(20_000.0, 0.4, 300.0, 5.0), Outlook(20_100.0, 0.3, 301.0, 4.0)
+    assert "outlook" in told(feed.take(moment(make, snapshot=make.snapshot(outlook=soon))))[2]["set"]
+    assert "set" not in told(feed.take(moment(make, snapshot=make.snapshot(outlook=sooner))))[2]
+    assert told(feed.take(moment(make)))[2]["set"] == {"outlook": None}
 
 
 def test_changes_put_together_make_the_state(make):
