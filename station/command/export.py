@@ -5,7 +5,7 @@ from pathlib import Path
 import click
 
 from station.command.keeping import KeptFlight, keeping_options, kept_flight, targets, write_and_say
-from station.renditions.csv_text import csv_text
+from station.renditions.csv_text import csv_bytes
 from station.renditions.flight_json import flight_json
 from station.renditions.parquet import parquet_bytes
 from station.renditions.table import events_table, samples_table
@@ -75,4 +75,4 @@ def _made(kept: KeptFlight, ending: str, where: Path, *, decimal_comma: bool, wh
     }
     if ending == ".parquet":
         return {place: parquet_bytes(table) for place, table in tables.items()}
-    return {place: csv_text(table, decimal_comma=decimal_comma).encode() for place, table in tables.items()}
+    return {place: csv_bytes(table, decimal_comma=decimal_comma) for place, table in tables.items()}

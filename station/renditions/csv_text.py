@@ -21,6 +21,12 @@ def csv_text(table: Table, *, decimal_comma: bool = False) -> str:
     return "".join(page.parts)
 
 
+def csv_bytes(table: Table, *, decimal_comma: bool = False) -> bytes:
+    """The table as a file's bytes: UTF-8, with its mark where plain ASCII would not do, so that spreadsheets notice."""
+    text = csv_text(table, decimal_comma=decimal_comma)
+    return text.encode("ascii" if text.isascii() else "utf-8-sig")
+
+
 class _Page:
     """What the csv module writes to."""
 

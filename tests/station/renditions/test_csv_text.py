@@ -1,12 +1,12 @@
 """CSV, read back by pandas and by the standard library."""
 
 import csv
-from io import StringIO
+from io import BytesIO, StringIO
 
 import pandas
 import pytest
 
-from station.renditions.csv_text import csv_text
+from station.renditions.csv_text import csv_bytes, csv_text
 from station.renditions.table import Column, Table, events_table, samples_table
 from station.whole_flight import WholeFlight
 
@@ -50,6 +50,14 @@ def test_text_is_never_a_spreadsheet_s_formula(text: str) -> None:
     """The characters are those of OWASP's page on CSV injection, from memory."""
     written = csv_text((Column("text", "", (text,)),))
     assert list(csv.reader(StringIO(written)))[1] == [f"'{text}"]
+
+
+def test_letters_beyond_ascii_are_announced_to_spreadsheets() -> None:
+    """The mark is U+FEFF at the start (Unicode standard, section 23.8); pandas knows it too."""
+    data = csv_bytes((Column("text", "", ("Komét, 3 °C",)),))
+    assert data.startswith(b"\xef\xbb\xbftext")
+    assert pandas.read_csv(BytesIO(data))["text"].tolist() == ["Komét, 3 °C"]
+    assert csv_bytes((Column("a", "m", (1,)),)) == b"a (m)\r\n1\r\n"
 
 
 def test_numbers_below_zero_stay_numbers() -> None:
