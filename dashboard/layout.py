@@ -10,6 +10,7 @@ from typing import Any
 from dash import html
 
 from dashboard.figures import flight_figure
+from dashboard.place_panel import place_panel
 
 NOBODY_BUT_THE_RSO = (
     "The station reports what it hears and never that a rocket may fly: the range safety officer decides."
@@ -27,7 +28,7 @@ def page_layout(*, operator: bool, playback: bool, marks: bool) -> Any:
             _bar(marks=operator and marks and not playback),
             html.Section(id="alerts", className="alerts", hidden=True, **_aria(label="Alerts")),
             html.Div(id="announce-alert", className="only-heard", role="alert"),
-            html.Main([_now(), _curve(), _parachutes(), _story(), _link()], className="panels"),
+            html.Main([_now(), place_panel(), _curve(), _parachutes(), _story(), _link()], className="panels"),
             html.Footer(id="replay", className="replay", hidden=True, **_aria(label="Replay")),
         ],
         id="page",

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from dashboard.curve_history import CurveHistory
+from dashboard.place_state import PLACE_PARTS
 from dashboard.playback import Playback
 from dashboard.state_json import JsonObject, row_json, state_json
 from station.flight_state import Estimate, Snapshot
@@ -18,7 +19,7 @@ from station.session import SessionStatus
 IN_EVERY_MESSAGE = frozenset({"schema", "session", "points", "now_us", "flight_time_s"})
 """Parts of the state that a change does not repeat: its id, its rows and its age say them."""
 
-SELDOM = ("link", "last_minute", "estimate", "channels", "air", "outlook")
+SELDOM = ("link", "last_minute", "estimate", "channels", "air", "outlook", *PLACE_PARTS)
 """Parts that change with nearly every line: told in every 20th message, and when nothing else happens."""
 
 SELDOM_EVERY = 20

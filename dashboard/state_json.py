@@ -7,6 +7,7 @@ import math
 from collections.abc import Sequence
 from typing import Any
 
+from dashboard.place_state import place_parts
 from dashboard.playback import Playback
 from station.after_landing import flight_verdict
 from station.flight_state import (
@@ -66,6 +67,7 @@ def state_json(
         "unit": _unit(snapshot.unit),
         "channels": _channels(snapshot.channels),
         "fix": _fix(snapshot.fix),
+        **place_parts(snapshot.whereabouts, liftoff),
         "link": _link(snapshot.link),
         "last_minute": [[second.at_s, second.good, second.bad] for second in snapshot.link.last_minute],
         "source": {"name": status.source, "open": status.source_open, "note": status.source_note, "ended": status.over},

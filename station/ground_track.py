@@ -11,11 +11,13 @@ from memory), twice that for five or six or when the number is not told, four ti
 source).
 
 **Onward**: a rocket last seen in the air drifts on. If it goes on over the ground as in the last seconds before, this
-is where it comes down: halfway between the shortest and the longest rest of its fall (`station/drift.py`), with half
-of that way as its sigma (common practice, no source).
+is where it comes down: halfway between the shortest and the longest rest of its fall (`station/drift.py`). Its sigma
+is three tenths of that way, as wind changes with height (common practice, no source; on virtual flights half of that
+would do).
 """
 
 from collections.abc import Sequence
+from dataclasses import replace
 from math import atan2, degrees, hypot, sqrt
 from statistics import median
 
@@ -35,7 +37,7 @@ SETTLED_AFTER_TOUCHDOWN_MS = 2000.0
 DRIFT_WINDOW_MS = 6000.0
 DRIFT_LEAST_MS = 2000.0
 SINKS_MPS = 1.0
-ONWARD_SIGMA_SHARE = 0.5
+ONWARD_SIGMA_SHARE = 0.3
 MOST_POINTS = 120
 
 
@@ -53,8 +55,10 @@ class GroundTrack:
 
     def __init__(self) -> None:
         self._gate = FixGate()
-        self._sink_mps: float | None = None
-        self._pad: tuple[tuple[int, int, float | None], PadPlace | None] | None = None
+        # Asked for many times a second, while fixes come seldom: each answer is kept until something changes.
+        self._pad: tuple[object, PadPlace | None] | None = None
+        self._place: tuple[object, Place | None] | None = None
+        self._way: tuple[object, tuple[tuple[float, float], ...]] | None = None
 
     @property
     def points(self) -> Sequence[TrackPoint]:
@@ -85,12 +89,12 @@ class GroundTrack:
 
     def pad(self, liftoff_ms: float | None) -> PadPlace | None:
         """Where the pad is; None without a fix from before liftoff."""
-        points = self._gate.believed
-        key = (id(points), len(points), liftoff_ms)
+        key = self._key(liftoff_ms)
         if self._pad is None or self._pad[0] != key:
+            waited = self._gate.believed
             if liftoff_ms is not None:
-                points = [point for point in points if point.t_ms < liftoff_ms]
-            self._pad = key, self._mean_pad(still(points))
+                waited = [point for point in waited if point.t_ms < liftoff_ms]
+            self._pad = key, self._mean_pad(still(waited))
         return self._pad[1]
 
     def place(
@@ -103,7 +107,30 @@ class GroundTrack:
         """Where it was last; None on the pad, and without a fix since liftoff. `now_ms`: the newest line heard."""
         if liftoff_ms is None:
             return None
-        flown = [point for point in self._gate.believed if point.t_ms >= liftoff_ms]
+        key = self._key(liftoff_ms, touchdown_ms, main)
+        if self._place is None or self._place[0] != key:
+            self._place = key, self._last_place(liftoff_ms, touchdown_ms, main)
+        place = self._place[1]
+        return None if place is None else replace(place, age_s=max(0.0, now_ms - place.t_ms) / 1000.0)
+
+    def way_over_ground(self, liftoff_ms: float | None) -> tuple[tuple[float, float], ...]:
+        """The fixes since liftoff, north and east (m) of the pad, else of their first; thinned, the newest kept."""
+        if liftoff_ms is None:
+            return ()
+        key = self._key(liftoff_ms)
+        if self._way is None or self._way[0] != key:
+            self._way = key, self._thinned(liftoff_ms)
+        return self._way[1]
+
+    def _key(self, *asked: object) -> object:
+        points = self._gate.believed
+        return len(points), points[-1] if points else None, asked
+
+    def _flown(self, liftoff_ms: float) -> list[TrackPoint]:
+        return [point for point in self._gate.believed if point.t_ms >= liftoff_ms]
+
+    def _last_place(self, liftoff_ms: float, touchdown_ms: float | None, main: Main | None) -> Place | None:
+        flown = self._flown(liftoff_ms)
         if not flown:
             return None
         landed = []
@@ -112,14 +139,14 @@ class GroundTrack:
         used = landed or flown[-1:]
         newest = used[-1]
         position, sigma_m = _mean(used)
-        satellites = newest.satellites if not landed else _median_of([point.satellites for point in used])
+        satellites = _median_of([point.satellites for point in used])
         pad = self.pad(liftoff_ms)
         way = _from_pad(pad, position)
         range_sigma_m = None if pad is None else hypot(pad.sigma_m, sigma_m)
         return Place(
             kind=PlaceKind.LANDED if landed else PlaceKind.LAST_SEEN,
             t_ms=newest.t_ms,
-            age_s=max(0.0, now_ms - newest.t_ms) / 1000.0,
+            age_s=0.0,
             latitude_deg=position.latitude_deg,
             longitude_deg=position.longitude_deg,
             sigma_m=sigma_m,
@@ -134,11 +161,8 @@ class GroundTrack:
             onward=None if landed else _onward(flown, main, pad),
         )
 
-    def way_over_ground(self, liftoff_ms: float | None) -> tuple[tuple[float, float], ...]:
-        """North and east (m) of the pad, else of the first of them, of the fixes since liftoff; thinned, the newest kept."""
-        if liftoff_ms is None:
-            return ()
-        flown = [point for point in self._gate.believed if point.t_ms >= liftoff_ms]
+    def _thinned(self, liftoff_ms: float) -> tuple[tuple[float, float], ...]:
+        flown = self._flown(liftoff_ms)
         if not flown:
             return ()
         first = flown[0]

@@ -10,11 +10,12 @@ _DEGREES, _METRES = 7, 1  # decimals: a centimetre, a decimetre
 
 
 def whereabouts_json(found: Whereabouts, liftoff_ms: float | None) -> dict[str, object]:
-    """The parts `pad_place`, `place` and `drift`."""
+    """The parts `pad_place`, `place` and `drift`, and `fixes_refused`, the `FIX` lines not believed, by reason."""
     return {
         "pad_place": _pad(found.pad),
         "place": _place(found.place, liftoff_ms),
         "drift": _drift(found.drift),
+        "fixes_refused": dict(found.refused),
     }
 
 

@@ -201,7 +201,7 @@ def test_a_rocket_lost_in_the_air_is_carried_on_as_it_drifted() -> None:
     assert (onward.time_s, onward.further_m) == pytest.approx((12.0, 48.0), abs=0.01)
     assert onward.range_m == pytest.approx(248.0, abs=0.01)
     assert onward.bearing_deg == pytest.approx(90.0, abs=0.01)
-    assert onward.sigma_m == pytest.approx(hypot(24.0, 3.5), abs=0.01)
+    assert onward.sigma_m == pytest.approx(hypot(0.3 * 48.0, 3.5), abs=0.01)
 
 
 def test_one_lost_under_its_drogue_is_carried_on_between_a_main_that_opens_and_one_that_does_not() -> None:

@@ -16,7 +16,12 @@ def document(found: Whereabouts, liftoff_ms: float | None = 12_000.0) -> dict:
 
 
 def test_nothing_known_is_three_nulls() -> None:
-    assert document(Whereabouts()) == {"pad_place": None, "place": None, "drift": None}
+    assert document(Whereabouts()) == {"pad_place": None, "place": None, "drift": None, "fixes_refused": {}}
+
+
+def test_fixes_that_were_not_believed_are_counted_by_reason() -> None:
+    found = document(Whereabouts(refused=(("no position", 8), ("jump", 1))))
+    assert found["fixes_refused"] == {"no position": 8, "jump": 1}
 
 
 def test_a_place_with_all_that_goes_with_it() -> None:
