@@ -10,10 +10,13 @@ KEPT_S = 60
 class LinkMinute:
     """Holds the seconds in which something was heard, of the last `KEPT_S` before the newest line."""
 
-    __slots__ = ("_rejected", "_seconds")
+    __slots__ = ("_at_s", "_bad", "_good", "_rejected", "_seconds")
 
     def __init__(self) -> None:
         self._seconds: deque[LinkSecond] = deque()
+        # The second that is being counted; a value is made of it when it is over, or asked for.
+        self._at_s: int | None = None
+        self._good = self._bad = 0
         self._rejected = 0
 
     def take(self, arrival_us: int, *, believed: bool, lost: int) -> None:
@@ -21,25 +24,32 @@ class LinkMinute:
 
         A rejected line is missing from the altimeter's count too, and counts once.
         """
-        if believed:
-            bad = max(0, lost - self._rejected)
-            self._rejected = 0
-        else:
-            bad = 1
+        at_s = arrival_us // 1_000_000
+        if self._at_s is None:
+            self._at_s = at_s
+        elif at_s > self._at_s:
+            self._begin(at_s)
+        if not believed:
+            self._bad += 1
             self._rejected += 1
-        self._add(LinkSecond(arrival_us // 1_000_000, int(believed), bad))
-
-    def _add(self, more: LinkSecond) -> None:
-        seconds = self._seconds
-        if seconds and more.at_s <= seconds[-1].at_s:
-            newest = seconds.pop()
-            seconds.append(LinkSecond(newest.at_s, newest.good + more.good, newest.bad + more.bad))
             return
-        seconds.append(more)
-        while seconds[0].at_s <= more.at_s - KEPT_S:
+        self._good += 1
+        if lost > self._rejected:
+            self._bad += lost - self._rejected
+        self._rejected = 0
+
+    def _begin(self, at_s: int) -> None:
+        seconds = self._seconds
+        if self._at_s is not None:
+            seconds.append(LinkSecond(self._at_s, self._good, self._bad))
+        self._at_s = at_s
+        self._good = self._bad = 0
+        while seconds and seconds[0].at_s <= at_s - KEPT_S:
             seconds.popleft()
 
     @property
     def seconds(self) -> tuple[LinkSecond, ...]:
         """The seconds with a line, in order."""
-        return tuple(self._seconds)
+        if self._at_s is None:
+            return ()
+        return (*self._seconds, LinkSecond(self._at_s, self._good, self._bad))
