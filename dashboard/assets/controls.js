@@ -10,6 +10,10 @@ window.station = window.station || {};
     ["S", "sound of alerts", () => press("sound-button")],
     ["V", "spoken calls", () => press("voice-button")],
     ["F", "follow the flight on the curve", () => station.curve.follow()],
+    ["+", "look closer at the curve", () => station.curve.zoom(0.5)],
+    ["-", "look at more of the curve", () => station.curve.zoom(2)],
+    [",", "earlier on the curve", () => station.curve.pan(-0.25)],
+    [".", "later on the curve", () => station.curve.pan(0.25)],
     ["M", "mark this moment in the record", () => press("mark-button")],
     ["Space", "play or pause a replay", () => ifReplay(() => station.replay.toggle())],
     ["←", "five seconds back", () => ifReplay(() => station.replay.by(-1))],
@@ -135,7 +139,7 @@ window.station = window.station || {};
     const tag = event.target.tagName;
     const own = tag === "SELECT" || tag === "INPUT" || (tag === "BUTTON" && event.key === " ");
     if (own) return;
-    const wanted = NAMES[event.key] || event.key.toUpperCase();
+    const wanted = NAMES[event.key] || (event.key === "=" ? "+" : event.key.toUpperCase());
     const found = KEYS.find(([key]) => key === wanted);
     if (!found) return;
     event.preventDefault();

@@ -287,9 +287,28 @@ window.station = window.station || {};
     schedule();
   };
 
+  /* Show the times low..high; the curve follows no more. */
+  const lookAt = (low, high) => gd && Plotly.relayout(gd, { "xaxis.range": [low, high] });
+
   station.curve = {
     draws,
     follow: () => follow(true),
+
+    /* Show `factor` times as long a time, about the middle of what is shown. */
+    zoom(factor) {
+      if (!gd) return;
+      const [low, high] = gd._fullLayout.xaxis.range;
+      const half = Math.max(0.5, (factor * (high - low)) / 2);
+      lookAt((low + high) / 2 - half, (low + high) / 2 + half);
+    },
+
+    /* Move by a share of what is shown, later if it is positive. */
+    pan(share) {
+      if (!gd) return;
+      const [low, high] = gd._fullLayout.xaxis.range;
+      lookAt(low + share * (high - low), high + share * (high - low));
+    },
+
     get following() {
       return following;
     },

@@ -6,7 +6,8 @@ import re
 import pytest
 from playwright.sync_api import Page, expect
 
-from station.flight_state import Phase
+from station.flight_state import Estimate, Phase
+from station.plan import FlightPlan
 
 pytestmark = pytest.mark.browser
 
@@ -180,6 +181,87 @@ def test_the_users_zoom_survives_new_data_until_they_follow_again(flown, open_pa
     page.keyboard.press("f")
     expect(follow).to_be_hidden()
     until(lambda: page.evaluate(ranges)[0] == [-5, 60])
+
+
+def test_the_curve_is_zoomed_and_moved_by_the_keyboard_too(flown, open_page, until):
+    flight, address = flown
+    flight.feed_while(lambda s: s.flight_time_s is None or s.flight_time_s < 12)
+    page = open_page(address)
+    until(lambda: points_drawn(page) == len(flight.session.points(0)))
+    span = "document.querySelector('.js-plotly-plot')._fullLayout.xaxis.range"
+    before = page.evaluate(span)
+    page.keyboard.press("+")
+    middle, half = (before[0] + before[1]) / 2, (before[1] - before[0]) / 4
+    until(lambda: page.evaluate(span) == pytest.approx([middle - half, middle + half]))
+    page.keyboard.press(",")
+    until(lambda: page.evaluate(span) == pytest.approx([middle - 1.5 * half, middle + 0.5 * half]))
+    page.keyboard.press(".")
+    page.keyboard.press("-")
+    until(lambda: page.evaluate(span) == pytest.approx(before))
+    page.keyboard.press("f")
+    expect(page.get_by_role("button", name="Follow the flight")).to_be_hidden()
+
+
+def traces_of(page: Page) -> dict[str, dict]:
+    return page.evaluate(
+        "Object.fromEntries(document.querySelector('.js-plotly-plot').data.map("
+        "t => [t.meta, {x: t.x, y: t.y, bars: [t.error_x && t.error_x.array, t.error_y && t.error_y.array]}]))"
+    )
+
+
+def test_what_is_still_to_come_and_the_plan_are_drawn_with_error_bars(make_flight, serve, open_page, until):
+    plan = FlightPlan(predicted_apogee_m=600.0, predicted_speed_mps=110.0)
+    flight = make_flight(plan=plan)
+    _, address = serve(flight.session)
+    snapshot = flight.feed_while(lambda s: s.outlook is None or s.flight_time_s < 6)
+    page = open_page(address, locale="en-GB")
+    until(lambda: points_drawn(page) == len(flight.session.points(0)))
+    traces, outlook = traces_of(page), snapshot.outlook
+    apogee_s = (outlook.apogee_t_ms - snapshot.liftoff_t_ms) / 1000
+    assert traces["expected"]["x"] == pytest.approx([apogee_s], abs=0.01)
+    assert traces["expected"]["y"] == pytest.approx([outlook.apogee_altitude_m], abs=0.01)
+    # Two standard deviations to each side, as the bands have.
+    time_bar, height_bar = traces["expected"]["bars"]
+    assert time_bar == pytest.approx([2 * outlook.apogee_t_sigma_s], abs=0.02)
+    assert height_bar == pytest.approx([2 * outlook.apogee_altitude_sigma_m], abs=0.2)
+    ahead = traces["altitude ahead"]
+    assert (ahead["x"][0], ahead["y"][0]) == pytest.approx(
+        (snapshot.flight_time_s, snapshot.estimate.altitude_m), abs=0.01
+    )
+    assert (ahead["x"][-1], ahead["y"][-1]) == pytest.approx((apogee_s, outlook.apogee_altitude_m), abs=0.01)
+    assert traces["velocity ahead"]["y"][0] == pytest.approx(snapshot.estimate.velocity_mps, abs=0.01)
+    assert traces["velocity ahead"]["y"][-1] == pytest.approx(0.0, abs=1e-6)
+    assert traces["altitude plan"]["y"] == [600.0, 600.0]
+    assert traces["velocity plan"]["y"] == [110.0, 110.0]
+    expect(section(page, "Curve")).to_contain_text("plan 600 m")
+
+    snapshot = flight.feed_while(lambda s: s.outlook is None or s.outlook.touchdown_t_ms is None)
+    until(lambda: points_drawn(page) == len(flight.session.points(0)))
+    touchdown_s = (snapshot.outlook.touchdown_t_ms - snapshot.liftoff_t_ms) / 1000
+    until(lambda: traces_of(page)["expected"]["y"] == [0])
+    traces = traces_of(page)
+    assert traces["expected"]["x"] == pytest.approx([touchdown_s], abs=0.01)
+    assert (traces["altitude ahead"]["x"][-1], traces["altitude ahead"]["y"][-1]) == pytest.approx(
+        (touchdown_s, 0), abs=0.01
+    )
+    assert traces["velocity ahead"]["x"] == []
+
+    flight.feed_rest()
+    until(lambda: points_drawn(page) == len(flight.session.points(0)))
+    until(lambda: traces_of(page)["altitude ahead"]["x"] == [] == traces_of(page)["expected"]["x"])
+    expect(figure(page, "Touchdown in")).to_have_count(0)
+
+
+def test_digits_keep_their_size_and_their_place_when_they_grow_fewer(stage, serve, open_page, until):
+    _, address = serve(stage.session)
+    page = open_page(address, locale="en-GB")
+    digits = page.locator("#altitude")
+    boxes = []
+    for height_m, text in ((1002.4, "1,002"), (998.0, "998"), (9.0, "9")):
+        stage.show(estimate=Estimate(12_000.0, height_m, -20.0, 0.0, 0.4, 0.3, 0.2), highest_m=1500.0)
+        expect(digits).to_have_text(text)
+        boxes.append(digits.bounding_box())
+    assert boxes[0] == boxes[1] == boxes[2]
 
 
 def test_the_curve_is_drawn_in_the_viewers_units_with_the_events_on_it(flown, open_page, until):
