@@ -28,6 +28,7 @@ TOP = {
     "pad_place": (dict, type(None)),
     "place": (dict, type(None)),
     "drift": (dict, type(None)),
+    "fixes_refused": (dict,),
     "plan": (dict, type(None)),
     "not_judged": (list,),
 }
