@@ -97,7 +97,7 @@ def test_no_value_is_minus_zero(nominal: WholeFlight) -> None:
 def test_the_altimeter_s_clock_and_its_values_are_told_as_they_were_sent(nominal: WholeFlight) -> None:
     """Read from the lines themselves: `@SMP,SEQ,T_MS,PRESSURE,TEMPERATURE,FORCE*CRC` (station/wire/PROTOCOL.md)."""
     lines = [line for line, _ in read_flight_file(SAMPLES / "nominal-dual.flight").lines]
-    good = [line.split(b",") for line in lines if isinstance(decode_line(line), SampleRecord)]
+    good = [line[line.rindex(b"@") :].split(b",") for line in lines if isinstance(decode_line(line), SampleRecord)]
     sent = {int(fields[2]): float(fields[3]) for fields in good}
     table = samples_table(nominal, whole_record=True)
     told = dict(zip(column(table, "altimeter_clock (ms)"), column(table, "pressure (Pa)"), strict=True))
