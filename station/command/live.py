@@ -4,6 +4,7 @@ from pathlib import Path
 
 import click
 
+from station.command.judging import say_what_is_not_judged
 from station.command.listening import listening_options, recorded_flight
 from station.command.page import page_options
 from station.command.stopping import stop_on_signals
@@ -41,7 +42,8 @@ def command(
         link = SerialLink(choose_port(port), baud)
         with recorded_flight(ctx.obj, link, page=page, no_open=no_open, logs=logs, plan_path=plan_path) as (
             live,
-            _session,
+            session,
             _writer,
         ):
+            say_what_is_not_judged(session.plan)
             live.run_forever(stop)
