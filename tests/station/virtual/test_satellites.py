@@ -1,8 +1,11 @@
 """The virtual satellite receiver: near the truth, silent where a real one is, and the same again by seed."""
 
+from collections.abc import Callable
 from dataclasses import replace
 from itertools import pairwise
 from math import cos, hypot, radians, sin
+from pathlib import Path
+from subprocess import CompletedProcess
 
 import numpy as np
 import pytest
@@ -119,3 +122,14 @@ def test_the_wind_carries_it_to_the_side_where_the_wind_goes() -> None:
     from_the_west = FieldPlace(wind_from_deg=270.0)
     assert landing_of(from_the_west, 300.0) == pytest.approx((300.0, 90.0))
     assert landing_of(from_the_west, -40.0) == pytest.approx((40.0, 270.0))
+
+
+def test_the_emulate_command_puts_a_receiver_into_any_flight(
+    run_station: Callable[..., CompletedProcess[bytes]], tmp_path: Path
+) -> None:
+    done = run_station("emulate", "main-silent", "--fixes", "5", "--pace", "0", "--loss", "0", "--to", "x.txt")
+    assert done.returncode == 0
+    lines = (tmp_path / "x.txt").read_bytes().splitlines()
+    seconds = sum(line.startswith(b"@CHN") for line in lines)
+    assert sum(b"@FIX" in line for line in lines) == pytest.approx(5 * seconds, rel=0.1)
+    assert run_station("emulate", "main-silent", "--fixes", "50", "--to", "y.txt").returncode == 2
