@@ -11,6 +11,7 @@ from dash import html
 
 def place_panel() -> Any:
     """The panel, empty and hidden. The same elements stand in `assets/watch.html`."""
+    spoken: Any = {"aria-label": "Where the rocket is"}
     return html.Section(
         [
             html.H2("Where", id="where-title"),
@@ -30,5 +31,5 @@ def place_panel() -> Any:
         id="where",
         className="panel where-panel",
         hidden=True,
-        **{"aria-label": "Where the rocket is"},
+        **spoken,
     )
