@@ -15,6 +15,14 @@ class FileUnreadableError(StationError):
     """A file or folder is missing, forbidden or not readable as what it should be."""
 
 
+class NotALogError(StationError):
+    """A saved flight cannot be made, joined or noted as a log of the station."""
+
+
+class DifferentFlightError(StationError):
+    """Two records that were to be joined are not of the same flight, or too little shows that they are."""
+
+
 class NoLiftoffError(StationError):
     """A saved flight in which no liftoff was observed: there is nothing to show or keep of it."""
 

@@ -20,6 +20,7 @@ PIPELINE = {
     "station.ascent_review",
     "station.check_report",
     "station.pipeline",
+    "station.read_out",
     "station.refining",
     "station.renditions.captions",
     "station.renditions.course",
@@ -34,6 +35,7 @@ PIPELINE = {
 }
 EDGES = {
     "station.flight_log",
+    "station.flight_log.folder",
     "station.flight_log.reading",
     "station.flight_log.writing",
     "station.live",

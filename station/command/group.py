@@ -18,9 +18,12 @@ _COMMANDS = (
     "picture",
     "captions",
     "export",
+    "import",
     "emulate",
     "ports",
 )
+# Where a command's name is a word of Python, its module has another one.
+_MODULES = {"import": "importing"}
 
 
 class _Commands(click.Group):
@@ -30,7 +33,7 @@ class _Commands(click.Group):
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
         if cmd_name not in _COMMANDS:
             return None
-        module = import_module(f"station.command.{cmd_name}")
+        module = import_module(f"station.command.{_MODULES.get(cmd_name, cmd_name)}")
         command: click.Command = module.command
         return command
 
