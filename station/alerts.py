@@ -5,14 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from station.fast_descent import FastDescent, fast_descent
 from station.flight_state import Alert, Deployment, EventName, Phase, Verdict
 from station.records import ChannelState, Role
 
 if TYPE_CHECKING:
     from station.pipeline import Pipeline
 
-FAST_DESCENT_MPS = 36.0
-FAST_LOW_MPS = 12.0
 LATE_EJECTION_S = 1.5
 LATE_EJECTION_MPS = 15.0
 # A parachute in time never sees the rocket fall much faster than it will then carry it.
@@ -26,12 +25,14 @@ def flight_alerts(pipeline: Pipeline, deployments: Sequence[Deployment], *, over
     found: list[Alert] = []
     tracker = pipeline.tracker
     estimate = tracker.estimate
-    if not over and tracker.phase is Phase.DESCENT and estimate is not None and _comes_in_fast(pipeline):
+    fast = None if over else _comes_in_fast(pipeline, deployments)
+    if fast is not None and estimate is not None:
         found.append(
             Alert(
                 "fast_descent",
                 f"Coming in fast: {-estimate.velocity_mps:.0f} m/s, {estimate.altitude_m:.0f} m up. "
-                "Heads up! Keep eyes on it, point, and be ready to move out of its way.",
+                "Heads up! Keep eyes on it, point, and be ready to move out of its way. "
+                f"{'No parachute is seen to hold' if fast is FastDescent.BARE else 'The main is not seen to hold'}.",
             )
         )
     live = [
@@ -89,20 +90,20 @@ def flight_alerts(pipeline: Pipeline, deployments: Sequence[Deployment], *, over
     return tuple(found)
 
 
-def _comes_in_fast(pipeline: Pipeline) -> bool:
-    estimate = pipeline.tracker.estimate
-    descent = pipeline.tracker.descent
-    if estimate is None or descent is None:
-        return False
-    rate = -estimate.velocity_mps
-    stretch = descent.current()
-    held = stretch.opened_ms is not None and (stretch.rate_mps is None or stretch.rate_mps < FAST_DESCENT_MPS)
-    if rate > FAST_DESCENT_MPS and not held:
-        return True
-    unit = pipeline.unit
-    height = unit.main_altitude_m if unit is not None else None
-    low = height is not None and estimate.altitude_m < 0.6 * height * pipeline.pad.ratio
-    return low and rate > FAST_LOW_MPS and estimate.altitude_m > 5.0
+def _comes_in_fast(pipeline: Pipeline, deployments: Sequence[Deployment]) -> FastDescent | None:
+    tracker = pipeline.tracker
+    descent, apogee = tracker.descent, tracker.event(EventName.APOGEE)
+    if tracker.phase is not Phase.DESCENT or descent is None or apogee is None:
+        return None
+    plan = pipeline.plan
+    return fast_descent(
+        tracker.track,
+        descent.current(),
+        apogee_t_ms=apogee.t_ms,
+        roles=[d.role for d in deployments],
+        main_height_m=pipeline.main_height_m,
+        planned_main_mps=plan.main_rate_mps if plan is not None else None,
+    )
 
 
 def _speed_at_opening(pipeline: Pipeline, deployment: Deployment) -> float:
