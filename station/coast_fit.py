@@ -17,10 +17,16 @@ from station.atmosphere import G0_MPS2
 from station.descent import DENSITY_SCALE_M
 from station.smoothing import Array
 
+LEAST_SAMPLES = 6
+LEAST_SPAN_S = 0.5
 LONGEST_STEP_S = 0.05
 ITERATIONS = 8
 TUKEY = 4.685
 FASTEST_MPS = 3000.0
+# Drag per mass and speed squared (1/m) of a coasting rocket: thought likely, with its sigma, and the most of it.
+COASTING = (0.0015, 0.004, 0.05)
+MOST_FALL_DRAG = 3.0
+BELIEVED_SHARE = 1.5
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -46,12 +52,33 @@ def fit_coast(t_s: Array, altitude_m: Array, sigma_m: Array, start_s: float, vel
 
     None when there are too few samples or the fit does not settle.
     """
-    if len(t_s) < 6 or t_s[-1] - t_s[0] < 0.5:
+    if len(t_s) < LEAST_SAMPLES:
         return None
-    parameters = np.array([float(altitude_m[0]), velocity_mps, 0.5 * G0_MPS2 / max(velocity_mps, 30.0) ** 2])
-    small = np.array([0.5, 0.5, 2e-5])
     # A weak prior keeps the drag positive and plausible where the coast is too short to show it.
-    prior = np.diag([0.0, 0.0, 1.0 / 0.004**2])
+    guess = 0.5 * G0_MPS2 / max(velocity_mps, 30.0) ** 2
+    return _fit(t_s, altitude_m, sigma_m, start_s, np.array([float(altitude_m[0]), velocity_mps, guess]), COASTING)
+
+
+def fit_fall(
+    t_s: Array, altitude_m: Array, sigma_m: Array, start_s: float, velocity_mps: float, carried_mps: float
+) -> CoastFit | None:
+    """The same of a fall with one drag area (velocity + up) that is thought to carry the weight at `carried_mps`."""
+    if len(t_s) < LEAST_SAMPLES:
+        return None
+    guess = G0_MPS2 / carried_mps**2
+    believed = (guess, BELIEVED_SHARE * guess, MOST_FALL_DRAG)
+    return _fit(t_s, altitude_m, sigma_m, start_s, np.array([float(altitude_m[0]), velocity_mps, guess]), believed)
+
+
+def _fit(
+    t_s: Array, altitude_m: Array, sigma_m: Array, start_s: float, parameters: Array, drag: tuple[float, float, float]
+) -> CoastFit | None:
+    """`drag`: what is thought of the drag per mass and speed squared beforehand, with its sigma, and the most of it."""
+    if t_s[-1] - t_s[0] < LEAST_SPAN_S:
+        return None
+    believed, believed_sigma, most = drag
+    small = np.array([0.5, 0.5, 2e-5])
+    prior = np.diag([0.0, 0.0, 1.0 / believed_sigma**2])
     residual = np.zeros_like(t_s)
     normal = np.eye(3)
     for iteration in range(ITERATIONS):
@@ -64,13 +91,13 @@ def fit_coast(t_s: Array, altitude_m: Array, sigma_m: Array, start_s: float, vel
         inside = np.clip(1.0 - (scaled / (TUKEY * spread)) ** 2, 0.0, None)
         weight = (inside / sigma_m) ** 2
         normal = jacobian.T @ (weight[:, None] * jacobian) + prior
-        pull = jacobian.T @ (weight * residual) - prior @ np.array([0.0, 0.0, parameters[2] - 0.0015])
+        pull = jacobian.T @ (weight * residual) - prior @ np.array([0.0, 0.0, parameters[2] - believed])
         try:
             change = np.linalg.solve(normal, pull)
         except np.linalg.LinAlgError:
             return None
         parameters = parameters + change
-        parameters[2] = min(0.05, max(0.0, parameters[2]))
+        parameters[2] = min(most, max(0.0, parameters[2]))
         if not np.all(np.isfinite(parameters)) or abs(parameters[1]) > 2000.0:
             return None
         if abs(change[0]) < 1e-3 and abs(change[1]) < 1e-3 and iteration > 2:

@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from station.atmosphere import G0_MPS2, LAPSE_K_PER_M, metres_per_pascal, speed_of_sound_mps
 from station.boost_fit import fit_boost
-from station.coast_fit import CoastFit, fit_coast
+from station.coast_fit import CoastFit, fit_coast, fit_fall
 from station.descent import DENSITY_SCALE_M, Stretch, pad_density_ratio
 from station.descent_fit import fit_hold
 from station.event_sigmas import widened_events, widened_stretches
@@ -21,6 +21,7 @@ from station.vertical_motion import TRUSTED_MACH
 
 APOGEE_HALF_WINDOW_S = 2.0
 SPIKE_S = 0.6
+SPIKE_PEAK_S = 0.12
 TUKEY = 4.685
 STRETCH_S = 0.3
 EARLY_FIRING_S = 0.3
@@ -28,6 +29,13 @@ EARLY_HALF_WINDOW_S = 1.0
 COAST_GUARD_S = 0.25
 HOLD_BEFORE_S = 3.0
 HOLD_AFTER_S = 4.0
+# A hold that is noticed late is looked for from its charge's firing on.
+LATE_SEEN_S = 10.0
+# A parachute's first moments, before its drag is one drag area's.
+SETTLING_S = 0.8
+LONGEST_FALL_S = 7.0
+SETTLED_SHARE = 0.08
+FREE_FALL_MPS = 200.0
 LEAST_FORCE_SHARE = 0.5
 THRUST_GONE_S = 0.25
 # Thrust that ends in so long a gap may have ended anywhere in it.
@@ -165,10 +173,10 @@ class _Refiner:
         speeds = np.interp(self.t[use], self.live_t, self.live_v)
         return np.asarray(speeds <= TRUSTED_MACH * sound)
 
-    def _without_spikes(self, use: NDArray[np.bool_]) -> NDArray[np.bool_]:
-        """The samples in use but for those that a firing charge has spoilt."""
+    def _without_spikes(self, use: NDArray[np.bool_], spoilt_s: float = SPIKE_S) -> NDArray[np.bool_]:
+        """The samples in use but for those that a firing charge has spoilt, for so long."""
         for fired in self.fired_s:
-            use = use & ((self.t < fired) | (self.t > fired + SPIKE_S))
+            use = use & ((self.t < fired) | (self.t > fired + spoilt_s))
         return use
 
     def _climb_by_pressure(self, end_s: float, burnout: Event) -> None:
@@ -268,26 +276,61 @@ class _Refiner:
         touchdown = self.events.get(EventName.TOUCHDOWN)
         if touchdown is not None:
             end_s = min(end_s, self._seconds(touchdown))
-        # From above terminal speed a parachute settles at once, from near rest at apogee it takes a few seconds.
-        first = index == 0 or self.stretches[index - 1].opened_ms is None
-        settle_s = 1.0 + (1.3 * stretch.rate_mps / G0_MPS2 if first else 0.4)
-        next_is_near = index + 1 < len(self.stretches)
-        end_s -= 0.6 if next_is_near else 0.2
-        mean_rate = self._mean_rate(opened_s + settle_s, end_s) or self._mean_rate(opened_s + 1.2, end_s)
-        if mean_rate is not None:
-            stretch = replace(
-                stretch,
-                mean_rate_mps=mean_rate,
-                rate_mps=stretch.rate_mps * mean_rate / stretch.mean_rate_mps
-                if stretch.mean_rate_mps
-                else stretch.rate_mps,
-            )
+        later = [f for f in self.fired_s if opened_s + 1.0 < f < end_s + LATE_SEEN_S]
+        last = index + 1 == len(self.stretches)
+        end_s = end_s - 0.2 if last else min([end_s - 0.6, *later])
+        stretch = self._with_rate(stretch, opened_s, end_s)
         if stretch.opened_sigma_s > 0.6:
             return stretch  # a gap hid it: the curve says no more
         return self._hold(index, stretch, opened_s, end_s)
 
+    def _with_rate(self, stretch: Stretch, opened_s: float, end_s: float) -> Stretch:
+        """The stretch with its rate from the curve; what has not settled yet is judged by where it was going."""
+        assert stretch.rate_mps is not None
+        scale = pad_density_ratio(stretch.opened_altitude_m) ** -0.5
+        settling = self._fall(
+            opened_s + SETTLING_S, min(end_s, opened_s + SETTLING_S + LONGEST_FALL_S), stretch.rate_mps
+        )
+        rate = stretch.rate_mps
+        settled_s = opened_s + SETTLING_S
+        if settling is not None and settling.drag_per_m > 0.0:
+            rate = (G0_MPS2 / settling.drag_per_m) ** 0.5
+            at = np.arange(settled_s, min(end_s, settled_s + LONGEST_FALL_S), 0.1)
+            if len(at):
+                slow = np.abs(settling.at(at)[1] / (rate * scale) + 1.0) < SETTLED_SHARE
+                settled_s = float(at[int(np.argmax(slow))]) if slow.any() else end_s
+        mean_rate = self._mean_rate(settled_s, end_s)
+        if mean_rate is None:
+            return replace(stretch, rate_mps=rate, mean_rate_mps=rate * scale)
+        middle_m = float(np.interp(0.5 * (settled_s + end_s), self.t, self.h))
+        return replace(stretch, rate_mps=mean_rate * pad_density_ratio(middle_m) ** 0.5, mean_rate_mps=mean_rate)
+
+    def _fall(self, start_s: float, end_s: float, carried_mps: float) -> CoastFit | None:
+        """The fall between two times, as one drag area makes it."""
+        use = self._without_spikes((self.t >= start_s) & (self.t <= end_s))
+        t, h, sigma = self.t[use], self.h[use], self.sigma[use]
+        if len(t) < 8 or t[-1] - t[0] < 0.8:
+            return None
+        velocity = float(np.interp(start_s, self.live_t, self.live_v))
+        return fit_fall(t, h, sigma, float(t[0]), velocity, max(2.0, carried_mps))
+
+    def _fall_before(
+        self, start_s: float, end_s: float, before: Stretch | None, apogee_s: float
+    ) -> tuple[float, float]:
+        """Velocity (m/s) at the start, and the speed (m/s) that the drag then would carry, before a parachute."""
+        earliest_s = apogee_s
+        if before is not None and before.opened_ms is not None:
+            earliest_s = (before.opened_ms - self.origin_ms) / 1000.0 + SETTLING_S
+        carried = before.rate_mps if before is not None and before.rate_mps is not None else FREE_FALL_MPS
+        fall = self._fall(max(earliest_s, start_s - HOLD_BEFORE_S), max(end_s, start_s + 0.5), carried)
+        if fall is None or fall.drag_per_m <= 0.0:
+            return self._fall_at(start_s)
+        height, velocity = fall.at(np.array([start_s]))
+        thin = pad_density_ratio(float(height[0]))
+        return float(velocity[0]), min(FREE_FALL_MPS, (G0_MPS2 / (fall.drag_per_m * thin)) ** 0.5)
+
     def _fall_at(self, t_s: float) -> tuple[float, float]:
-        """Velocity (m/s) and the speed (m/s) that the drag then would carry, by the live estimate."""
+        """The same by the live estimate."""
         velocity = float(np.interp(t_s, self.live_t, self.live_v))
         acceleration = float(np.interp(t_s, self.live_t, self.live_a))
         drag_g = min(2.0, max(0.02, 1.0 + acceleration / G0_MPS2))
@@ -313,10 +356,15 @@ class _Refiner:
         apogee_s = self._seconds(self.events[EventName.APOGEE])
         before = self.stretches[index - 1] if index else None
         first = before is None or before.opened_ms is None
-        start_s = apogee_s if first else opened_s - HOLD_BEFORE_S
+        fired = [f for f in self.fired_s if -0.5 < opened_s - f < LATE_SEEN_S]
+        earliest_s, latest_s = opened_s - 2.5, opened_s + 1.0
+        if fired:
+            earliest_s, latest_s = min(earliest_s, fired[-1]), max(latest_s, fired[-1] + 1.0)
+        start_s = apogee_s if first else min(opened_s - HOLD_BEFORE_S, earliest_s - 0.5)
         if first and opened_s - apogee_s > 8.0:
-            start_s = opened_s - HOLD_BEFORE_S
-        use = self._without_spikes((self.t >= start_s) & (self.t <= min(opened_s + HOLD_AFTER_S, end_s)))
+            start_s = min(opened_s - HOLD_BEFORE_S, earliest_s - 0.5)
+        # The height of a charge's spike is no guide, how it fades is known well enough to be fitted.
+        use = self._without_spikes((self.t >= start_s) & (self.t <= min(opened_s + HOLD_AFTER_S, end_s)), SPIKE_PEAK_S)
         t, h, sigma = self.t[use], self.h[use], self.sigma[use]
         if len(t) < 8 or stretch.rate_mps is None:
             return stretch
@@ -325,12 +373,7 @@ class _Refiner:
             v0 = G0_MPS2 * (apogee_s - float(t[0]))
             carry_before = None
         else:
-            v0, carry_before = self._fall_at(float(t[0]))
-            if before is not None and before.is_steady and before.rate_mps is not None:
-                carry_before = before.rate_mps * scale
-                v0 = -carry_before
-        fired = [f for f in self.fired_s if -0.5 < opened_s - f < 3.0]
-        prior = (fired[-1] + 0.45, 0.35) if fired else None
+            v0, carry_before = self._fall_before(float(t[0]), fired[-1] if fired else opened_s - 1.0, before, apogee_s)
         fit = fit_hold(
             t,
             h,
@@ -338,8 +381,9 @@ class _Refiner:
             v0,
             carry_before,
             stretch.rate_mps * scale,
-            (max(opened_s - 2.5, float(t[0]) - (1.0 if first else 0.0)), min(opened_s + 1.5, end_s)),
-            prior,
+            (max(earliest_s, float(t[0]) - (1.0 if first else 0.0)), min(latest_s, end_s)),
+            fired[-1] if fired else None,
+            [f for f in self.fired_s if t[0] - 1.0 < f < t[-1]],
         )
         if fit is None:
             return stretch

@@ -160,7 +160,8 @@ def _recovery(dice: Dice, rocket: Rocket, mass: float) -> Recovery:
 def _barometer(dice: Dice) -> Barometer:
     return Barometer(
         noise_pa=dice.between(2.0, 9.0),
-        offset_pa=dice.between(-120.0, 120.0),
+        # The sum of three has a standard deviation of 50 Pa: data sheets promise 50 to 150 Pa at the most.
+        offset_pa=sum(dice.between(-50.0, 50.0) for _ in range(3)),
         lag_s=dice.spread(0.004, 0.05),
         resolution_pa=dice.one_of(0.01, 0.1, 1.0, 2.0),
         shock_coefficient=dice.spread(0.008, 0.06),

@@ -262,7 +262,9 @@ class _Flight:
         axial, warmth = zero, zero
         if setup.mischief is not None:
             extra = disturb(setup.mischief, t, leave, self.seed)
-            pressure = pressure + extra.pressure_pa + setup.barometer.warmth_pa_per_k * extra.warmth_k
+            # What the weather does at the ground it does in proportion to the whole column of air above.
+            column = setup.day.pressure_pa(motion.altitude_m) / setup.day.pad_pressure_pa
+            pressure = pressure + column * extra.pressure_pa + setup.barometer.warmth_pa_per_k * extra.warmth_k
             axial, warmth = extra.axial_mps2, extra.warmth_k
         return Disturbance(np.asarray(pressure), axial, warmth)
 

@@ -7,7 +7,7 @@ import pytest
 from scipy.integrate import solve_ivp
 
 from station.atmosphere import air_density_kgpm3, isa_pressure_pa, isa_temperature_k
-from station.coast_fit import CoastFit, fit_coast
+from station.coast_fit import CoastFit, fit_coast, fit_fall
 
 G = 9.80665
 # Reference rocket: 2 kg, diameter 0.075 m, Cd 0.60, density 1.225 kg/m^3: k = rho Cd A / 2.
@@ -147,3 +147,20 @@ def test_too_few_readings_make_no_curve(count: int) -> None:
 def test_too_short_a_time_makes_no_curve() -> None:
     t = np.arange(20) * 0.02
     assert fit_coast(t, 50.0 * t, np.ones(20), 0.0, 50.0) is None
+
+
+@pytest.mark.parametrize("rate_mps", [6.0, 20.0, 90.0])
+def test_a_fall_that_has_not_settled_shows_what_it_was_going_to(rate_mps: float) -> None:
+    """From rest, v = w tanh(g t / w) and h = (w^2 / g) ln cosh(g t / w) (closed form, any handbook)."""
+    t = np.arange(0.0, 4.0, 0.04)
+    height = 1e-9 * t - rate_mps**2 / 9.80665 * np.log(np.cosh(9.80665 * t / rate_mps))
+    noisy = height + np.random.default_rng(2).normal(0.0, 0.3, len(t))
+    fit = fit_fall(t, noisy, np.full_like(t, 0.3), 0.0, -1.0, 1.3 * rate_mps)
+    assert fit is not None
+    assert (9.80665 / fit.drag_per_m) ** 0.5 == pytest.approx(rate_mps, rel=0.05 if rate_mps < 50.0 else 0.3)
+
+
+@pytest.mark.parametrize("count", [0, 5])
+def test_too_few_readings_make_no_fall(count: int) -> None:
+    t = np.arange(count) * 0.2
+    assert fit_fall(t, -5.0 * t, np.ones(count), 0.0, -5.0, 5.0) is None

@@ -62,8 +62,52 @@ def main(seed: int, opened_s: float = 3.0, noise_m: float = 0.3, filling_s: floa
 
 
 @pytest.mark.parametrize("opened_s", [2.2, 3.0, 3.7])
-def test_a_main_is_found_to_a_twentieth_of_a_second(opened_s: float) -> None:
-    assert main(1, opened_s).t_s == pytest.approx(opened_s, abs=0.05)
+def test_a_main_that_opens_at_once_is_found_to_a_tenth_of_a_second(opened_s: float) -> None:
+    """No canopy does, so it is found a little late."""
+    assert main(1, opened_s).t_s == pytest.approx(opened_s, abs=0.1)
+
+
+@cache
+def filling(way_m: float, begins_s: float) -> tuple[np.ndarray, np.ndarray, float]:
+    """Times, heights and the moment of the full canopy of a main that fills over so much air under an 18 m/s drogue.
+
+    Drag area in proportion to the square of the way gone (Knacke's constant filling distance, from memory).
+    """
+    t = np.arange(0.0, 7.0, PERIOD_S)
+    before, after = 18.0**-2, 5.5**-2
+
+    def change(now: float, y: np.ndarray) -> list[float]:
+        drag = before + min(1.0, y[2]) ** 2 * (after - before)
+        return [y[1], -G - G * drag * abs(y[1]) * y[1], abs(y[1]) / way_m if now >= begins_s else 0.0]
+
+    def is_full(now: float, y: np.ndarray) -> float:
+        del now
+        return float(y[2] - 1.0)
+
+    start = [0.0, -18.0, 0.0]
+    solved = solve_ivp(change, (0.0, 7.0), start, "DOP853", t, events=is_full, rtol=1e-9, atol=1e-9, max_step=0.02)
+    return t, solved.y[0], float(solved.t_events[0][0])
+
+
+@pytest.mark.parametrize("way_m", [2.5, 5.0, 9.0])
+def test_a_canopy_that_fills_as_it_falls_is_found_when_it_is_full(way_m: float) -> None:
+    t, height, full_s = filling(way_m, 2.6)
+    for seed in range(5):
+        noisy = height + np.random.default_rng(seed).normal(0.0, 0.3, len(t))
+        found = fit_hold(t, noisy, np.full_like(t, 0.3), -18.0, 18.0, 5.5, (1.0, 4.5))
+        assert found is not None
+        assert found.t_s == pytest.approx(full_s, abs=0.3)
+        assert abs(found.t_s - full_s) < 4.0 * found.sigma_s
+
+
+def test_a_spike_of_its_charge_is_fitted_with_it() -> None:
+    t, height, full_s = filling(5.0, 2.6)
+    since = t - 2.2
+    spike = np.where(since >= 0.0, -25.0 * np.exp(-np.maximum(since, 0.0) / 0.25), 0.0)
+    noisy = height + spike + np.random.default_rng(5).normal(0.0, 0.3, len(t))
+    found = fit_hold(t, noisy, np.full_like(t, 0.3), -18.0, 18.0, 5.5, (1.0, 4.5), 2.2, [2.2])
+    assert found is not None
+    assert found.t_s == pytest.approx(full_s, abs=0.3)
 
 
 @pytest.mark.parametrize("opened_s", [0.9, 1.4, 2.4])
@@ -76,7 +120,7 @@ def test_a_drogue_at_the_top_is_less_sure_than_one_in_fast_air() -> None:
     assert drogue(4, 0.6).sigma_s > 1.3 * drogue(4, 2.0).sigma_s
 
 
-@pytest.mark.parametrize(("find", "truth_s", "widest_s"), [(drogue, 1.43, 0.3), (main, 3.03, 0.05)])
+@pytest.mark.parametrize(("find", "truth_s", "widest_s"), [(drogue, 1.43, 0.3), (main, 3.03, 0.08)])
 def test_the_sigmas_cover_the_truth(find: Callable[..., HoldFit], truth_s: float, widest_s: float) -> None:
     """Step-like openings, the model's own kind, with noise as it is said to be."""
     fits = [find(seed, truth_s) for seed in range(25)]
@@ -110,17 +154,17 @@ def test_what_the_altimeter_reported_decides_where_the_heights_cannot() -> None:
     noisy = height + np.random.default_rng(6).normal(0.0, noise_m, len(t))
     sigma = np.full_like(t, noise_m)
     alone = fit_hold(t, noisy, sigma, 0.0, None, 18.0, (-0.5, 3.0))
-    told = fit_hold(t, noisy, sigma, 0.0, None, 18.0, (-0.5, 3.0), prior=(0.45, 0.1))
+    told = fit_hold(t, noisy, sigma, 0.0, None, 18.0, (-0.5, 3.0), fired_s=0.0)
     assert alone is not None
     assert told is not None
-    assert told.sigma_s < 0.7 * alone.sigma_s
-    assert told.t_s == pytest.approx(0.4, abs=0.2)
+    assert told.filling_from_sigma_s < 0.7 * alone.filling_from_sigma_s
+    assert told.filling_from_s == pytest.approx(0.4, abs=0.2)
 
 
 def test_a_report_that_the_heights_contradict_does_not_decide() -> None:
     t, height = falling(18.0, 5.5, 3.0, 7.0, -18.0)
     noisy = height + np.random.default_rng(7).normal(0.0, 0.3, len(t))
-    found = fit_hold(t, noisy, np.full_like(t, 0.3), -18.0, 18.0, 5.5, (1.0, 4.5), prior=(1.6, 0.35))
+    found = fit_hold(t, noisy, np.full_like(t, 0.3), -18.0, 18.0, 5.5, (1.0, 4.5), fired_s=1.2)
     assert found is not None
     assert found.t_s == pytest.approx(3.0, abs=0.1)
 
