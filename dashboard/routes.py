@@ -9,8 +9,8 @@ from typing import Any
 
 from flask import Flask, Response, jsonify, request, send_from_directory
 
-from dashboard.access import is_operator, is_same_origin, may_look
 from dashboard.app import ASSETS
+from dashboard.guarding import Refused, asked_by_operator, done, guard
 from dashboard.playback import SPEEDS, Playback
 from dashboard.publisher import Publisher
 from dashboard.qr_code import qr_modules
@@ -18,21 +18,6 @@ from dashboard.serving import Outlet
 from dashboard.sharing import shared_addresses
 
 LONGEST_MARK = 120
-
-CONTENT_POLICY = (
-    "default-src 'self'; script-src 'self' 'unsafe-inline'; style-src 'self' 'unsafe-inline'; "
-    "img-src 'self' data: blob:; font-src 'self' data:; object-src 'none'; base-uri 'none'; "
-    "form-action 'none'; frame-ancestors 'self'"
-)
-"""Nothing may be asked of another host. Inline script is Dash's own starter, inline style is Plotly's."""
-
-
-class Refused(Exception):  # noqa: N818
-    """A request that will not be carried out: the reason and the HTTP status."""
-
-    def __init__(self, reason: str, status: int) -> None:
-        super().__init__(reason)
-        self.status = status
 
 
 def add_routes(
@@ -46,22 +31,7 @@ def add_routes(
 ) -> None:
     """Add them, and the checks that every request passes."""
 
-    @server.before_request
-    def _refuse_foreign_names() -> Response | None:
-        if may_look(request.host, own_names):
-            return None
-        return _said("ask for this page by the address that the station printed", 400)
-
-    @server.after_request
-    def _harden(response: Response) -> Response:
-        response.headers.setdefault("Content-Security-Policy", CONTENT_POLICY)
-        response.headers.setdefault("X-Content-Type-Options", "nosniff")
-        response.headers.setdefault("Referrer-Policy", "no-referrer")
-        return response
-
-    @server.errorhandler(Refused)
-    def _say_why(refused: Refused) -> Response:
-        return _said(str(refused), refused.status)
+    guard(server, own_names)
 
     @server.get("/api/state")
     def _state() -> Response:
@@ -96,22 +66,22 @@ def add_routes(
 
     @server.post("/api/mark")
     def _mark() -> Response:
-        body = _asked_by_operator(served_on)
+        body = asked_by_operator(served_on)
         if on_mark is None:
             raise Refused("marks are only taken while a flight is being received", 409)
         text = body.get("text")
         if not isinstance(text, str) or not text.strip() or not text.isprintable() or len(text) > LONGEST_MARK:
             raise Refused(f'send {{"text": "..."}}: one line of 1 to {LONGEST_MARK} printable characters', 400)
         on_mark(text.strip())
-        return _done()
+        return done()
 
     @server.post("/api/playback")
     def _playback() -> Response:
-        body = _asked_by_operator(served_on)
+        body = asked_by_operator(served_on)
         if playback is None:
             raise Refused("this is not a replay", 409)
         _steer(playback, body)
-        return _done()
+        return done()
 
 
 def _sent(messages: Iterator[bytes], outlet: Outlet) -> Iterator[bytes]:
@@ -139,27 +109,3 @@ def _steer(playback: Playback, body: dict[str, Any]) -> None:
                 f'{speeds}, or {{"do": "seek", "position_us": N}}',
                 400,
             )
-
-
-def _asked_by_operator(served_on: str) -> dict[str, Any]:
-    if not is_operator(request.remote_addr or "", served_on):
-        raise Refused("only the laptop that runs the station may do this: others can only look", 403)
-    headers = request.headers
-    if not is_same_origin(request.scheme, request.host, headers.get("Origin"), headers.get("Sec-Fetch-Site")):
-        raise Refused("only the station's own page may do this", 403)
-    body = request.get_json(silent=True) if request.is_json else None
-    if not isinstance(body, dict):
-        raise Refused("send a JSON object, with Content-Type: application/json", 400)
-    return body
-
-
-def _said(reason: str, status: int) -> Response:
-    response = jsonify({"error": reason})
-    response.status_code = status
-    if status == 503:
-        response.headers["Retry-After"] = "5"
-    return response
-
-
-def _done() -> Response:
-    return Response(status=204)

@@ -1,8 +1,8 @@
 """The page server: one object that the command line starts and stops around a flight session."""
 
-import socket
 from collections.abc import Callable
 
+from dashboard.addresses import own_names, page_address
 from dashboard.app import make_app
 from dashboard.compression import Gzip
 from dashboard.playback import Playback
@@ -44,7 +44,7 @@ class PageServer:
         add_routes(
             app.server,
             publisher,
-            own_names=_own_names(self._host),
+            own_names=own_names(self._host),
             served_on=self._host,
             playback=self._playback,
             on_mark=self._on_mark,
@@ -53,7 +53,7 @@ class PageServer:
         publisher.start()
         listener.start()
         self._publisher, self._listener = publisher, listener
-        return f"http://{_for_browser(listener.host)}:{listener.port}/"
+        return page_address(listener.host, listener.port)
 
     def share_addresses(self) -> list[str]:
         """Addresses for spectators on the same network; empty if not started or only this machine can reach it."""
@@ -65,14 +65,3 @@ class PageServer:
             self._publisher.stop()
             self._listener.stop()
             self._publisher = self._listener = None
-
-
-def _own_names(host: str) -> frozenset[str]:
-    name = socket.gethostname().lower()
-    return frozenset({name, name.partition(".")[0], f"{name.partition('.')[0]}.local", host.lower()} - {""})
-
-
-def _for_browser(host: str) -> str:
-    if host in ("0.0.0.0", "::"):
-        return "127.0.0.1"
-    return f"[{host}]" if ":" in host else host
