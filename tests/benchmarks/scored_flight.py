@@ -10,7 +10,6 @@ from station.flight_state import Event, EventName, Verdict
 from station.pipeline import Pipeline
 from station.records import Role
 from station.virtual.flight_setup import Outcome
-from station.virtual.random_flights import random_flight
 from station.virtual.truth import ParachuteTruth
 from station.virtual.virtual_flight import VirtualFlight
 from station.wire import LineFramer
@@ -61,10 +60,9 @@ def feed(flight: VirtualFlight, *, with_temperature: bool = True) -> Pipeline:
     return pipeline
 
 
-def score(seed: int, fault: str) -> Score:
-    """Fly and score; deterministic."""
-    flight = random_flight(seed, fault)
-    result = Score(seed, fault, flight.setup.accelerometer is not None)
+def score(flight: VirtualFlight, fault: str) -> Score:
+    """What is said of the flight, live and after landing, against its truth; deterministic."""
+    result = Score(flight.seed, fault, flight.setup.accelerometer is not None)
     pipeline = feed(flight)
     report = judge_pipeline(pipeline, file="virtual")
     _false_calls(result, flight, pipeline)

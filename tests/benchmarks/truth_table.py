@@ -1,25 +1,34 @@
-"""How good are the estimates and verdicts? Flies seeded virtual flights and prints the errors beside the targets.
+"""How good are the estimates and verdicts? Flies seeded virtual flights and prints what was said beside what was.
 
-    python tests/benchmarks/truth_table.py [--flights N] [--first-seed S] [--faults NAME ...] [--show-flaws K]
+    python tests/benchmarks/truth_table.py                     2,000 flights: errors beside targets and the ordinary way
+    python tests/benchmarks/truth_table.py --verdicts 2000     verdicts by class of fault
+    python tests/benchmarks/truth_table.py --false-calls 5000  what was called that did not happen: pad, shock, all else
 
-N flights are spread over the classes of fault, on all cores, with a progress bar on standard error.
+Flights are spread over the classes of fault (--faults chooses some), on all cores, with a progress bar on standard
+error. With an option for another table the first is left out unless --flights asks for it.
 """
 
 import argparse
-import multiprocessing
 import sys
 import time
 from collections import Counter, defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 
 sys.path.insert(0, str(Path(__file__).resolve().parent))
 
+from false_calls import print_false_calls, watched_jobs
+from ordinary_way import ordinary_errors
+from progress import run_all
 from scored_flight import OPENED_AND_SEEN, Score, score
+from verdict_table import print_verdicts
+from watched_flight import watch
 
 from station.flight_state import Verdict
-from station.virtual.random_flights import FAULT_CLASSES
+from station.virtual.random_flights import FAULT_CLASSES, random_flight
 
 # row: (target, unit); the 95th percentile of the absolute error must not be over it
 TARGETS = {
@@ -48,40 +57,34 @@ TARGETS = {
     "live drogue": (2.5, "s after"),
     "live touchdown": (4.0, "s after"),
 }
-SLOW_CLASSES = ("pad-front", "pad-sun")
+# Waits of up to eight hours, without a flight: only the false calls need them.
+PAD_ONLY = "pad-"
 
 
-def _score(job: tuple[int, str]) -> Score:
-    try:
-        return score(*job)
-    except Exception as error:
-        # Named, and no StopIteration that would end the loop over the results without a word.
-        raise RuntimeError(f"flight {job} failed: {error!r}") from error
+@dataclass(frozen=True, slots=True)
+class Flown:
+    """One flight's score, and the errors of the ordinary way on it if that was wanted."""
+
+    score: Score
+    ordinary: dict[str, float] | None
 
 
-def run(jobs: list[tuple[int, str]]) -> list[Score]:
-    """Score all jobs on all cores."""
-    results = []
-    start = time.monotonic()
-    with multiprocessing.Pool() as pool:
-        for n, result in enumerate(pool.imap_unordered(_score, jobs, chunksize=4), 1):
-            results.append(result)
-            if n % 10 == 0 or n == len(jobs):
-                share = n / len(jobs)
-                bar = "#" * round(40 * share)
-                left = (time.monotonic() - start) * (1.0 / share - 1.0)
-                print(f"\r[{bar:<40}] {n}/{len(jobs)}, {left:4.0f} s left ", end="", file=sys.stderr)
-    print(file=sys.stderr)
-    return sorted(results, key=lambda r: (r.fault, r.seed))
+def fly_and_score(job: tuple[int, str, bool]) -> Flown:
+    """Fly (seed, class of fault, with the ordinary way) and score."""
+    seed, fault, with_ordinary = job
+    flight = random_flight(seed, fault)
+    return Flown(score(flight, fault), ordinary_errors(flight) if with_ordinary else None)
 
 
-def print_table(results: list[Score]) -> None:
+def print_table(flown: list[Flown]) -> None:
     """Errors beside targets."""
-    rows: dict[str, list[float]] = defaultdict(list)
-    for result in results:
-        for row, error in result.errors.items():
-            rows[row].append(error)
-    print(f"{'what':24} {'n':>5} {'p50':>8} {'p95':>8} {'target':>8}  {'mean':>8}  {'worst':>8}")
+    results = [flight.score for flight in flown]
+    rows = _by_row(result.errors for result in results)
+    ordinary = _by_row(flight.ordinary for flight in flown if flight.ordinary is not None)
+    print(f"{'':49}  {'':18}  {'':18}         ordinary way")
+    print(
+        f"{'what':24} {'n':>5} {'p50':>8} {'p95':>8} {'target':>8}  {'mean':>8}  {'worst':>8} {'':23}{'n':>5} {'p95':>8}"
+    )
     for row, (target, unit) in TARGETS.items():
         if row not in rows:
             continue
@@ -91,7 +94,7 @@ def print_table(results: list[Score]) -> None:
         mark = "ok" if p95 <= target else "OVER"
         print(
             f"{row:24} {len(errors):5d} {np.percentile(size, 50):8.3f} {p95:8.3f} {target:8.3f}"
-            f"  {errors.mean():+8.3f}  {errors[size.argmax()]:+8.3f} {unit:18} {mark}"
+            f"  {errors.mean():+8.3f}  {errors[size.argmax()]:+8.3f} {unit:18} {mark:4}{_ordinary(ordinary, row)}"
         )
     for row in rows.keys() - TARGETS.keys():
         errors = np.array(rows[row])
@@ -112,21 +115,56 @@ def print_table(results: list[Score]) -> None:
         print(f"{count:5d}  {flaw}")
 
 
+def _by_row(errors: Iterable[dict[str, float]]) -> dict[str, list[float]]:
+    rows: dict[str, list[float]] = defaultdict(list)
+    for each in errors:
+        for row, error in each.items():
+            rows[row].append(error)
+    return rows
+
+
+def _ordinary(rows: dict[str, list[float]], row: str) -> str:
+    return f" {len(rows[row]):5d} {np.percentile(np.abs(rows[row]), 95):8.3f}" if row in rows else ""
+
+
 def main() -> None:
     """Command line."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("--flights", type=int, default=2000)
-    parser.add_argument("--first-seed", type=int, default=1)
-    parser.add_argument("--faults", nargs="*", default=[f for f in FAULT_CLASSES if f not in SLOW_CLASSES])
+    parser.add_argument("--flights", type=int, metavar="N", help="flights in the table of errors [default: 2000]")
+    parser.add_argument("--verdicts", type=int, default=0, metavar="N", help="flights in the table of verdicts")
+    parser.add_argument("--false-calls", type=int, default=0, metavar="N", help="flights watched for false calls")
+    parser.add_argument("--first-seed", type=int, default=1, metavar="S")
+    parser.add_argument("--faults", nargs="*", default=[f for f in FAULT_CLASSES if not f.startswith(PAD_ONLY)])
     parser.add_argument("--show-flaws", type=int, default=0, metavar="K", help="print K flawed flights in full")
+    parser.add_argument(
+        "--ordinary-every", type=int, default=1, metavar="K", help="the ordinary way on each Kth flight only; 0: none"
+    )
     given = parser.parse_args()
-    jobs = [(given.first_seed + n, given.faults[n % len(given.faults)]) for n in range(given.flights)]
-    start = time.monotonic()
-    results = run(jobs)
-    print(f"{len(results)} flights in {time.monotonic() - start:.0f} s\n")
-    print_table(results)
-    for result in [r for r in results if r.flaws][: given.show_flaws]:
-        print(result.seed, result.fault, result.flaws)
+    flights = given.flights
+    if flights is None:
+        flights = 0 if given.verdicts or given.false_calls else 2000
+    seeds = range(given.first_seed, given.first_seed + max(flights, given.verdicts))
+    jobs = [(seed, given.faults[n % len(given.faults)]) for n, seed in enumerate(seeds)]
+    scores: list[Score] = []
+    if jobs:
+        every = given.ordinary_every
+        started = time.monotonic()
+        flown = run_all(
+            fly_and_score, [(*job, 0 < every and n < flights and n % every == 0) for n, job in enumerate(jobs)]
+        )
+        print(f"{len(flown)} flights in {time.monotonic() - started:.0f} s\n")
+        scores = [flight.score for flight in flown]
+        if flights:
+            print_table(flown[:flights])
+        if given.verdicts:
+            print_verdicts(scores[: given.verdicts])
+        for result in [r for r in scores if r.flaws][: given.show_flaws]:
+            print(result.seed, result.fault, result.flaws)
+    if given.false_calls:
+        started = time.monotonic()
+        watched = run_all(watch, watched_jobs(given.false_calls, given.first_seed))
+        print(f"{len(watched)} flights watched in {time.monotonic() - started:.0f} s\n")
+        print_false_calls(watched)
 
 
 if __name__ == "__main__":
