@@ -81,10 +81,8 @@ def print_table(flown: list[Flown]) -> None:
     results = [flight.score for flight in flown]
     rows = _by_row(result.errors for result in results)
     ordinary = _by_row(flight.ordinary for flight in flown if flight.ordinary is not None)
-    print(f"{'':49}  {'':18}  {'':18}         ordinary way")
-    print(
-        f"{'what':24} {'n':>5} {'p50':>8} {'p95':>8} {'target':>8}  {'mean':>8}  {'worst':>8} {'':23}{'n':>5} {'p95':>8}"
-    )
+    head = f"{'what':24} {'n':>5} {'p50':>8} {'p95':>8} {'target':>8}  {'mean':>8}  {'worst':>8}"
+    print(f"{head} {'ordinary way':>24} {'n':>4} {'p95':>8}")
     for row, (target, unit) in TARGETS.items():
         if row not in rows:
             continue
@@ -149,9 +147,8 @@ def main() -> None:
     if jobs:
         every = given.ordinary_every
         started = time.monotonic()
-        flown = run_all(
-            fly_and_score, [(*job, 0 < every and n < flights and n % every == 0) for n, job in enumerate(jobs)]
-        )
+        beside = [every > 0 and n < flights and n % every == 0 for n in range(len(jobs))]
+        flown = run_all(fly_and_score, [(*job, ordinary) for job, ordinary in zip(jobs, beside, strict=True)])
         print(f"{len(flown)} flights in {time.monotonic() - started:.0f} s\n")
         scores = [flight.score for flight in flown]
         if flights:
