@@ -29,6 +29,8 @@ class EntryKind(StrEnum):
 ALTIMETERS_OWN = frozenset({EntryKind.LINE, EntryKind.READ})
 """The kinds of entry that hold a line of the altimeter."""
 
+_KINDS = {kind.encode(): kind for kind in EntryKind}
+
 
 @dataclass(frozen=True, slots=True)
 class LogEntry:
@@ -123,7 +125,7 @@ def entry_from(line: bytes) -> LogEntry | None:
         return None
     seconds, microseconds, kind, data = match.groups()
     arrival_us = int(seconds) * 1_000_000 + int(microseconds)
-    return LogEntry(EntryKind(kind.decode()), arrival_us, unescape(data or b""))
+    return LogEntry(_KINDS[kind], arrival_us, unescape(data or b""))
 
 
 def escape(data: bytes) -> bytes:
