@@ -1,64 +1,136 @@
 """Drag fitted on the way up: height, speed and drag of a coasting rocket, better known with every sample.
 
-After burnout nothing acts but gravity and drag, so three numbers give the rest of the climb (see `outlook`):
+After burnout nothing acts but gravity and drag, so three numbers give the rest of the climb:
 
-    dh/dt = v,  dv/dt = -g - k rho(h)/rho_pad v |v|
+    dh/dt = v,  dv/dt = -g - k rise(M) rho(h)/rho_pad v^2
 
-with k the drag per mass and speed squared at the pad's density (1/m). They are tracked by an extended Kalman filter
-(Bar-Shalom, Li and Kirubarajan 2001, section 10.3, from memory) on height, speed and ln k, which cannot turn negative.
-Much of k is unknown at burnout; each metre of speed lost tells more of it.
+with k the drag per mass and speed squared at the pad's density (1/m), and `rise` what the nearness of the speed of
+sound adds. They are tracked by an extended Kalman filter (Bar-Shalom, Li and Kirubarajan 2001, section 10.3, from
+memory) on height, speed and ln k, which cannot turn negative. Much of k is unknown at burnout; each metre a second
+lost tells more.
 """
 
-from math import exp, log
+from collections.abc import Sequence
+from itertools import pairwise
+from math import exp, log, sqrt
 
-from station.atmosphere import G0_MPS2, density_ratio
+from station.atmosphere import G0_MPS2, LAPSE_K_PER_M, density_ratio, speed_of_sound_mps
 
-# Drag per mass of club rockets, 1/m at the pad's density: half of them between 0.0004 and 0.0011 (common practice,
-# no source).
-USUAL_DRAG_PER_M = 0.00065
-USUAL_DRAG_LN_SIGMA = 0.75
+# Drag per mass of a rocket that coasts at 150 m/s, 1/m at the pad's density, and how it goes with the speed: what is
+# fast is heavy for its size (0.0004 to 0.0011 for two in three; common practice, no source).
+USUAL_DRAG_PER_M = 0.0006
+USUAL_DRAG_AT_MPS = 150.0
+USUAL_DRAG_POWER = -0.6
+USUAL_DRAG_LN_SIGMA = 0.6
+LEAST_DRAG_PER_M = 0.00005
+# What a measured deceleration leaves open: the scale of the sensor, the angle to the air; near the speed of sound the
+# rise of this rocket's drag.
+DRAG_MEASURED_LN_SIGMA = 0.06
+DRAG_RISE_LN_SIGMA = 0.25
 # What the model leaves out: gusts, wobble, a changing angle to the air.
 DRAG_LN_PER_ROOT_S = 0.03
 UNREST_MPS_PER_ROOT_S = 0.12
 GATE_SIGMAS = 5.0
 LONGEST_STEP_S = 0.1
-# A fit that refuses the heights for this long is wrong itself.
+# A fit that refuses the heights for so long, or whose normalised innovations squared (1 on the mean for a right one)
+# stay so large, is wrong itself.
 REFUSED_LONGEST_S = 0.6
+LOST_NIS = 4.0
+NIS_FADE_S = 0.4
+# Mach number from which drag per speed squared is no constant. The factor on it goes up to 1.55 at Mach 1.1 and down
+# again (the shape is common practice, no source).
+RISE_FROM_MACH = 0.8
+_RISE = ((0.8, 1.0), (0.9, 1.12), (1.0, 1.45), (1.1, 1.55), (1.3, 1.5), (1.7, 1.3), (2.5, 1.1))
+# A line through the last samples: what it leaves open of the speed now.
+LINE_SIGMA_MPS = 15.0
+LINE_SLOWING_MPS2 = 20.0
+
+
+def drag_rise(mach: float) -> float:
+    """How many times its slow value the drag per speed squared is at a Mach number."""
+    if mach <= RISE_FROM_MACH:
+        return 1.0
+    for (m0, f0), (m1, f1) in pairwise(_RISE):
+        if mach < m1:
+            return f0 + (f1 - f0) * (mach - m0) / (m1 - m0)
+    return _RISE[-1][1]
+
+
+def mach_at(height_m: float, speed_mps: float, pad_kelvin: float) -> float:
+    """Mach number of a speed at a height above the pad, for the pad's air temperature (K)."""
+    return speed_mps / speed_of_sound_mps(max(200.0, pad_kelvin - LAPSE_K_PER_M * height_m))
 
 
 class CoastDrag:
-    """Mean and covariance of (height m, speed m/s, ln k) at `t_ms`."""
+    """Mean and covariance of (height m, speed m/s, ln k) at `t_ms`, from `start_ms` on.
+
+    `nis`: fading mean of the normalised innovations squared. `lost`: it does not describe this flight.
+    """
 
     __slots__ = (
-        "_refused_since_ms", "h", "kelvin", "ln_k", "lost", "phh", "phk", "phv", "pkk", "pvk", "pvv", "t_ms", "v",
+        "_refused_since_ms", "h", "kelvin", "ln_k", "lost", "nis", "phh", "phk", "phv", "pkk", "pvk", "pvv",
+        "start_ms", "t_ms", "v",
     )  # fmt: skip
 
     def __init__(
         self, t_ms: float, altitude_m: float, velocity_mps: float, sigma_m: float, sigma_mps: float, pad_kelvin: float
     ) -> None:
-        self.t_ms = t_ms
+        self.start_ms = self.t_ms = t_ms
         self.h = altitude_m
         self.v = velocity_mps
-        self.ln_k = log(USUAL_DRAG_PER_M)
+        self.ln_k = log(USUAL_DRAG_PER_M) + USUAL_DRAG_POWER * log(max(velocity_mps, 20.0) / USUAL_DRAG_AT_MPS)
         self.phh = sigma_m * sigma_m
         self.pvv = sigma_mps * sigma_mps
         self.pkk = USUAL_DRAG_LN_SIGMA * USUAL_DRAG_LN_SIGMA
         self.phv = self.phk = self.pvk = 0.0
         self.kelvin = pad_kelvin
+        self.nis = 1.0
         self.lost = False
         self._refused_since_ms: float | None = None
+
+    @classmethod
+    def through(cls, points: Sequence[tuple[float, float]], noise_m: float, pad_kelvin: float) -> "CoastDrag":
+        """Begun from heights alone: a line through (ms, m), at least two of them, the last one now."""
+        now_ms, _ = points[-1]
+        n = len(points)
+        ts = [(t - now_ms) / 1000.0 for t, _ in points]
+        tm, hm = sum(ts) / n, sum(h for _, h in points) / n
+        spread = sum((t - tm) ** 2 for t in ts)
+        slope = sum((t - tm) * (h - hm) for t, (_, h) in zip(ts, points, strict=True)) / spread
+        speed = slope + LINE_SLOWING_MPS2 * tm
+        sigma = sqrt(noise_m * noise_m / spread) + LINE_SIGMA_MPS
+        return cls(now_ms, hm - slope * tm, speed, 2.0 * noise_m + LINE_SIGMA_MPS * abs(tm), sigma, pad_kelvin)
 
     @property
     def drag_per_m(self) -> float:
         """k, 1/m at the pad's density."""
         return exp(self.ln_k)
 
+    @property
+    def mach(self) -> float:
+        """Mach number of the vertical speed."""
+        return mach_at(self.h, self.v, self.kelvin)
+
+    def take_deceleration(self, acceleration_mps2: float, sigma_mps2: float) -> None:
+        """Take in what a measured vertical acceleration (m/s^2, + up) says of k."""
+        drag = -acceleration_mps2 - G0_MPS2
+        mach = self.mach
+        whole = density_ratio(self.h, self.kelvin) * drag_rise(mach) * self.v * self.v
+        if drag < sigma_mps2 or whole <= 0.0:
+            return
+        variance = (sigma_mps2 / drag) ** 2 + DRAG_MEASURED_LN_SIGMA**2
+        if mach > RISE_FROM_MACH:
+            variance += DRAG_RISE_LN_SIGMA**2
+        gain = self.pkk / (self.pkk + variance)
+        self.ln_k += gain * (log(drag / whole) - self.ln_k)
+        self.pkk *= 1.0 - gain
+
     def take(self, t_ms: float, altitude_m: float, variance_m2: float) -> None:
         """Move on to `t_ms` and take in a height (m) with its noise variance (m^2).
 
-        A height far off the course (a charge's spike) is refused; refused for long, the fit calls itself `lost`.
+        A height far off the course (a charge's spike) is refused.
         """
-        left = (t_ms - self.t_ms) / 1000.0
+        since_s = left = (t_ms - self.t_ms) / 1000.0
         while left > 1e-9:
             step = min(left, LONGEST_STEP_S)
             self._predict(step)
@@ -66,12 +138,14 @@ class CoastDrag:
         self.t_ms = t_ms
         innovation = altitude_m - self.h
         spread = self.phh + variance_m2
-        if innovation * innovation > GATE_SIGMAS * GATE_SIGMAS * spread:
+        nis = innovation * innovation / spread
+        if nis > GATE_SIGMAS * GATE_SIGMAS:
             if self._refused_since_ms is None:
                 self._refused_since_ms = t_ms
-            self.lost = t_ms - self._refused_since_ms > 1000.0 * REFUSED_LONGEST_S
+            self.lost = self.lost or t_ms - self._refused_since_ms > 1000.0 * REFUSED_LONGEST_S
             return
         self._refused_since_ms = None
+        self.nis += since_s / (since_s + NIS_FADE_S) * (nis - self.nis)
         kh, kv, kk = self.phh / spread, self.phv / spread, self.phk / spread
         self.h += kh * innovation
         self.v += kv * innovation
@@ -83,6 +157,7 @@ class CoastDrag:
         self.phh *= keep
         self.phv *= keep
         self.phk *= keep
+        self.lost = self.lost or self.nis > LOST_NIS or self.ln_k < log(LEAST_DRAG_PER_M)
 
     def _predict(self, dt: float) -> None:
         v = self.v
@@ -95,11 +170,11 @@ class CoastDrag:
         # F = [[1, dt, 0], [0, 1 - 2 k v dt, -k v^2 dt], [0, 0, 1]]
         fvv = 1.0 - 2.0 * kv * dt
         fvk = -kv * v * dt
-        phh, phv, phk, pvv, pvk, pkk = self.phh, self.phv, self.phk, self.pvv, self.pvk, self.pkk
+        phv, phk, pvv, pvk, pkk = self.phv, self.phk, self.pvv, self.pvk, self.pkk
         hv = phv + dt * pvv
         hk = phk + dt * pvk
         vk = fvv * pvk + fvk * pkk
-        self.phh = phh + dt * phv + dt * hv
+        self.phh += dt * phv + dt * hv
         self.phv = hv * fvv + hk * fvk
         self.phk = hk
         self.pvv = fvv * (fvv * pvv + fvk * pvk) + vk * fvk + UNREST_MPS_PER_ROOT_S * UNREST_MPS_PER_ROOT_S * dt
@@ -110,8 +185,8 @@ class CoastDrag:
 def way_to_top(altitude_m: float, velocity_mps: float, drag_per_m: float, pad_kelvin: float) -> tuple[float, float]:
     """(Seconds, metres) from here to the top of a coast at `velocity_mps` (> 0) with drag k (1/m at the pad).
 
-    Fourth-order Runge-Kutta with the speed as the variable, from now to zero: it ends at the top exactly, and 16 steps
-    are good to 1e-5 of the height. With constant density this is the closed form of Fehskens and Malewicki.
+    Fourth-order Runge-Kutta with the speed as the variable, from now to zero: it ends at the top exactly. With constant
+    density this is the closed form of Fehskens and Malewicki, (1/2k) ln(1 + k v^2/g) and atan(v sqrt(k/g))/sqrt(k g).
     """
     steps = 16
     dv = velocity_mps / steps
@@ -119,7 +194,11 @@ def way_to_top(altitude_m: float, velocity_mps: float, drag_per_m: float, pad_ke
     v = velocity_mps
 
     def slope(climbed_m: float, speed: float) -> tuple[float, float]:
-        slowing = G0_MPS2 + drag_per_m * density_ratio(altitude_m + climbed_m, pad_kelvin) * speed * speed
+        height = altitude_m + climbed_m
+        slowing = drag_per_m * density_ratio(height, pad_kelvin) * speed * speed
+        if speed > 230.0:
+            slowing *= drag_rise(mach_at(height, speed, pad_kelvin))
+        slowing += G0_MPS2
         return 1.0 / slowing, speed / slowing
 
     for _ in range(steps):

@@ -4,7 +4,7 @@ Looked up when somebody asks and not at every line. The answer rests on the samp
 asked for.
 
 The climb: `CoastDrag` fits height, speed and drag to the samples since burnout; the way to the top follows from them.
-The fall under one parachute: at one speed v at the pad's density it is v sqrt(rho_pad/rho(h)) at height h, so
+The fall under one parachute: with speed v at the pad's density it is v sqrt(rho_pad/rho(h)) at height h, so
 
     t = 1/v  integral of sqrt(rho(h)/rho_pad) dh,  rho(h)/rho_pad = (1 - L h/T)^n
 
@@ -14,28 +14,50 @@ the main's height is not known there is no answer. Once the main is overdue the 
 from now; with nothing that holds it there is none.
 """
 
+from bisect import bisect_left
 from collections.abc import Sequence
-from math import exp, sqrt
+from math import exp, hypot, sqrt
 
-from station.atmosphere import DENSITY_EXPONENT, G0_MPS2, LAPSE_K_PER_M, speed_of_sound_mps
-from station.coast_drag import CoastDrag, way_to_top
+from station.atmosphere import (
+    DENSITY_EXPONENT,
+    G0_MPS2,
+    LAPSE_K_PER_M,
+    SEA_LEVEL_PRESSURE_PA,
+    metres_per_pascal,
+)
+from station.coast_drag import DRAG_RISE_LN_SIGMA, RISE_FROM_MACH, CoastDrag, mach_at, way_to_top
 from station.descent import Stretch
 from station.flight_state import Deployment, Estimate, EventName, Outlook, Phase
 from station.flight_tracker import FlightTracker
 from station.plan import FlightPlan
 from station.records import Role
 
-# Above this Mach number drag per speed squared is no constant, and pressure is not to be trusted.
-TRANSONIC_MACH = 0.8
-TRANSONIC_DRAG_SIGMA = 0.3
+# Above this Mach number of the vertical speed the pressure is not trusted: some of the speed is sideways.
+TRUSTED_MACH = 0.76
+# With nothing but pressure a fit that began after the shock must prove itself for so long.
+PROVES_S = 1.5
+LINE_MS = 500.0
+LINE_LEAST = 4
+FORCE_RECENT_MS = 500.0
+FORCE_SIGMA_MPS2 = 0.5
 # The port's lag, and the wind across, which the vertical speed does not show.
-APOGEE_FLOOR_S = 0.05
+APOGEE_FLOOR_S = 0.04
+# The wind over the ports while the pad's pressure was taken, and what the drag's law leaves out.
 APOGEE_FLOOR_M = 0.5
 APOGEE_FLOOR_FRACTION = 0.005
+# A pressure sensor is this far off in all it says (data sheets of hobby barometers allow 0.5 to 1.5 hPa); above the
+# pad a pascal is more metres than at it.
+PRESSURE_OFFSET_PA = 70.0
 GROUND_SIGMA_M = 4.0
+PLACE_SIGMA_M = 2.0
 # Rising and sinking air: its size and how long it lasts.
 AIR_SIGMA_MPS = 0.5
 AIR_LASTS_S = 4.0
+SETTLES_S = 2.0
+LEAST_MEAN_S = 1.0
+UNSETTLED_SIGMA = 0.15
+# A parachute's rate is not quite the same all the way.
+RATE_CHANGES = 0.005
 USUAL_MAIN_MPS = 5.5
 USUAL_MAIN_SIGMA_MPS = 1.1
 PLANNED_RATE_SIGMA = 0.1
@@ -52,6 +74,7 @@ class LookAhead:
     def __init__(self) -> None:
         self._coast: CoastDrag | None = None
         self._taken = 0
+        self._was_fast = False
 
     def outlook(
         self,
@@ -64,25 +87,34 @@ class LookAhead:
 
         `main_height_m`: where the main should be fired, true metres above the pad.
         """
-        estimate = tracker.estimate
-        motion = tracker.motion
-        if estimate is None or motion is None:
+        if tracker.motion is None or not tracker.track:
             return None
+        kelvin = tracker.motion.pad_kelvin
         if tracker.phase is Phase.COAST:
-            return self._climb(tracker, estimate, motion.pad_kelvin)
+            return self._climb(tracker, kelvin)
         if tracker.phase is Phase.DESCENT and tracker.descent is not None:
-            return _fall(estimate, tracker.descent.current(), deployments, main_height_m, plan, motion.pad_kelvin)
+            return _fall(tracker.track, tracker.descent.current(), deployments, main_height_m, plan, kelvin)
         return None
 
     # -- climb -------------------------------------------------------------------------------------------------
 
-    def _climb(self, tracker: FlightTracker, estimate: Estimate, kelvin: float) -> Outlook:
+    def _climb(self, tracker: FlightTracker, kelvin: float) -> Outlook | None:
         self._fit(tracker, kelvin)
         coast = self._coast
-        if coast is None:
-            # Too fast for the pressure: from the estimate itself, with a usual drag.
-            coast = _started(estimate, kelvin)
-        return _top(coast, kelvin)
+        if coast is not None:
+            begun_s = (coast.t_ms - coast.start_ms) / 1000.0
+            if coast.lost or (begun_s < PROVES_S and self._by_pressure_alone(tracker)):
+                return None
+        elif self._by_pressure_alone(tracker):
+            return None
+        else:
+            # Too fast for the pressure: by the accelerometer, with drag as it is felt now.
+            coast = _begun(tracker.track[-1], tracker, kelvin)
+        return _top(coast, kelvin, tracker.pad.pressure_pa or SEA_LEVEL_PRESSURE_PA)
+
+    def _by_pressure_alone(self, tracker: FlightTracker) -> bool:
+        """Fast once, and nothing but pressure to say how fast: the estimates are not to be trusted yet."""
+        return self._was_fast and tracker.last_force_ms is None
 
     def _fit(self, tracker: FlightTracker, kelvin: float) -> None:
         """Take in the samples that have come since the last question."""
@@ -90,20 +122,36 @@ class LookAhead:
         flown, track = tracker.flown, tracker.track
         if burnout is None:
             return
-        limit = TRANSONIC_MACH * speed_of_sound_mps(kelvin)
-        for n in range(self._taken, min(len(flown), len(track))):
+        count = min(len(flown), len(track))
+        for n in range(self._taken, count):
             sample, estimate = flown[n], track[n]
-            if sample.t_ms <= burnout.called_t_ms or estimate.velocity_mps > limit:
+            mach = mach_at(estimate.altitude_m, estimate.velocity_mps, kelvin)
+            if mach > TRUSTED_MACH:
+                self._was_fast = True
+            if sample.t_ms <= burnout.called_t_ms:
                 continue
-            if self._coast is None or self._coast.lost:
-                self._coast = _started(estimate, kelvin)
+            alone = self._by_pressure_alone(tracker)
+            if mach > TRUSTED_MACH and not alone:
+                self._coast = None
                 continue
-            self._coast.take(sample.t_ms, sample.altitude_m, tracker.pad.altitude_variance_m2)
-        self._taken = min(len(flown), len(track))
+            share = 1.0 - LAPSE_K_PER_M * estimate.altitude_m / kelvin
+            noise_m = tracker.pad.noise_pa * metres_per_pascal(sample.pressure_pa, kelvin * max(0.7, share))
+            coast = self._coast
+            if coast is None and not alone:
+                self._coast = _begun(estimate, tracker, kelvin)
+            elif coast is None or coast.lost or (alone and coast.mach > TRUSTED_MACH):
+                recent = [
+                    (s.t_ms, s.altitude_m) for s in flown[max(0, n - 50) : n + 1] if sample.t_ms - s.t_ms <= LINE_MS
+                ]
+                self._coast = CoastDrag.through(recent, noise_m, kelvin) if len(recent) >= LINE_LEAST else None
+            else:
+                coast.take(sample.t_ms, sample.altitude_m, noise_m * noise_m)
+        self._taken = count
 
 
-def _started(estimate: Estimate, kelvin: float) -> CoastDrag:
-    return CoastDrag(
+def _begun(estimate: Estimate, tracker: FlightTracker, kelvin: float) -> CoastDrag:
+    """A fit begun from the live estimate; an accelerometer has felt the drag too."""
+    coast = CoastDrag(
         estimate.t_ms,
         estimate.altitude_m,
         estimate.velocity_mps,
@@ -111,15 +159,21 @@ def _started(estimate: Estimate, kelvin: float) -> CoastDrag:
         2.0 * estimate.velocity_sigma_mps + 1.0,
         kelvin,
     )
+    if tracker.last_force_ms is not None and estimate.t_ms - tracker.last_force_ms < FORCE_RECENT_MS:
+        coast.take_deceleration(estimate.acceleration_mps2, 2.0 * estimate.acceleration_sigma_mps2 + FORCE_SIGMA_MPS2)
+    return coast
 
 
-def _top(coast: CoastDrag, kelvin: float) -> Outlook:
+def _top(coast: CoastDrag, kelvin: float, pad_pressure_pa: float) -> Outlook:
     if coast.v <= 0.0:
         # Over the top already: the call is about to come.
         since_s = coast.v / G0_MPS2
         sigma_s = sqrt(coast.pvv) / G0_MPS2 + APOGEE_FLOOR_S
         height_m = coast.h - 0.5 * coast.v * since_s
-        return Outlook(coast.t_ms + 1000.0 * since_s, sigma_s, height_m, sqrt(coast.phh) + APOGEE_FLOOR_M)
+        offset_m = _offset_m(height_m, kelvin, pad_pressure_pa)
+        return Outlook(
+            coast.t_ms + 1000.0 * since_s, sigma_s, height_m, hypot(coast.phh**0.5, APOGEE_FLOOR_M, offset_m)
+        )
     k = coast.drag_per_m
     seconds, metres = way_to_top(coast.h, coast.v, k, kelvin)
     dv = 0.01 * coast.v
@@ -127,10 +181,7 @@ def _top(coast: CoastDrag, kelvin: float) -> Outlook:
     t_k, m_k = way_to_top(coast.h, coast.v, k * exp(0.01), kelvin)
     t_by_v, m_by_v = (t_v - seconds) / dv, (m_v - metres) / dv
     t_by_k, m_by_k = (t_k - seconds) / 0.01, (m_k - metres) / 0.01
-    ln_k_sigma_2 = coast.pkk
-    mach = coast.v / speed_of_sound_mps(kelvin)
-    if mach > TRANSONIC_MACH:
-        ln_k_sigma_2 += TRANSONIC_DRAG_SIGMA**2
+    ln_k_sigma_2 = coast.pkk + (DRAG_RISE_LN_SIGMA**2 if coast.mach > RISE_FROM_MACH else 0.0)
     t_var = t_by_v**2 * coast.pvv + 2.0 * t_by_v * t_by_k * coast.pvk + t_by_k**2 * ln_k_sigma_2
     m_var = (
         coast.phh
@@ -143,66 +194,63 @@ def _top(coast: CoastDrag, kelvin: float) -> Outlook:
         coast.t_ms + 1000.0 * seconds,
         sqrt(max(0.0, t_var) + APOGEE_FLOOR_S**2),
         coast.h + metres,
-        sqrt(max(0.0, m_var) + floor_m**2),
+        sqrt(max(0.0, m_var) + floor_m**2 + _offset_m(coast.h + metres, kelvin, pad_pressure_pa) ** 2),
     )
+
+
+def _offset_m(height_m: float, kelvin: float, pad_pressure_pa: float) -> float:
+    """What a constant error of the pressure makes of a height above the pad."""
+    share = max(0.5, 1.0 - LAPSE_K_PER_M * height_m / kelvin)
+    there = metres_per_pascal(pad_pressure_pa * share ** (DENSITY_EXPONENT + 1.0), kelvin * share)
+    return PRESSURE_OFFSET_PA * (there - metres_per_pascal(pad_pressure_pa, kelvin))
 
 
 # -- fall ------------------------------------------------------------------------------------------------------
 
 
-def fall_s(from_m: float, to_m: float, rate_mps: float, pad_kelvin: float) -> float:
-    """Seconds to sink from one height to a lower one at `rate_mps` (+ down, at the pad's density)."""
-    half = 0.5 * DENSITY_EXPONENT + 1.0
-    scale = pad_kelvin / LAPSE_K_PER_M
-
-    def integral(height_m: float) -> float:
-        share: float = (1.0 - height_m / scale) ** half
-        return -scale / half * share
-
-    return (integral(from_m) - integral(to_m)) / rate_mps
+def sinking_m(height_m: float, pad_kelvin: float) -> float:
+    """Integral of sqrt(rho/rho_pad) from the pad to a height (m): what is lost of it in a second is the rate."""
+    power = 0.5 * DENSITY_EXPONENT + 1.0
+    scale_m = pad_kelvin / LAPSE_K_PER_M
+    share: float = max(0.5, 1.0 - height_m / scale_m) ** power
+    return scale_m / power * (1.0 - share)
 
 
 def _fall(
-    now: Estimate,
+    track: Sequence[Estimate],
     hold: Stretch,
     deployments: Sequence[Deployment],
     main_height_m: float | None,
     plan: FlightPlan | None,
     kelvin: float,
 ) -> Outlook | None:
-    if hold.opened_ms is None or hold.rate_mps is None or hold.rate_mps < SLOWEST_FALL_MPS:
+    now = track[-1]
+    height = now.altitude_m
+    rate, rate_sigma = _rate(track, hold, kelvin)
+    if rate is None:
         return None
-    height, rate = now.altitude_m, hold.rate_mps
-    rate_sigma = hold.rate_sigma_mps
-    roles = {d.role for d in deployments}
-    main_out = any(d.role is Role.MAIN and d.opened_t_ms is not None for d in deployments)
-    main_due = roles == {Role.DROGUE, Role.MAIN} and not main_out
-    planned = plan.main_rate_mps if plan is not None else None
-    main_rate = planned if planned is not None else USUAL_MAIN_MPS
-    if main_due and rate < MAIN_LIKE_FRACTION * main_rate:
-        main_due = False
+    top = sinking_m(height, kelvin)
     to_main_ms = to_main_sigma = None
     if main_height_m is not None and height > main_height_m:
-        seconds = fall_s(height, main_height_m, rate, kelvin)
+        seconds = (top - sinking_m(main_height_m, kelvin)) / rate
         to_main_ms = now.t_ms + 1000.0 * seconds
-        to_main_sigma = _fall_sigma_s(seconds, rate, rate_sigma, 2.0)
-    if height <= 0.0 or (main_due and main_height_m is None):
+        to_main_sigma = _fall_sigma_s(seconds, rate, rate_sigma, PLACE_SIGMA_M)
+    main = _main_to_come(deployments, plan, rate)
+    if height <= 0.0 or (main is not None and main_height_m is None):
         return Outlook(main_height_t_ms=to_main_ms, main_height_t_sigma_s=to_main_sigma)
-    overdue_m = 0.0 if main_height_m is None else main_height_m - MAIN_OVERDUE_S * rate
-    if main_due and main_height_m is not None and height > overdue_m:
-        opens_m = max(0.0, min(height, main_height_m) - MAIN_OPENS_S * rate)
-        first_s = fall_s(height, opens_m, rate, kelvin)
-        last_s = fall_s(opens_m, 0.0, main_rate, kelvin)
-        main_sigma = PLANNED_RATE_SIGMA * planned if planned is not None else USUAL_MAIN_SIGMA_MPS
+    if main is not None and main_height_m is not None and height > main_height_m - MAIN_OVERDUE_S * rate:
+        main_rate, main_sigma = main
+        opened = max(0.0, min(top, sinking_m(main_height_m, kelvin)) - MAIN_OPENS_S * rate)
+        first_s, last_s = (top - opened) / rate, opened / main_rate
         opens_sigma_s = MAIN_OPENS_SIGMA_S * (rate / main_rate - 1.0)
-        sigma = sqrt(
-            _fall_sigma_s(first_s, rate, rate_sigma, 0.0) ** 2
-            + _fall_sigma_s(last_s, main_rate, main_sigma, GROUND_SIGMA_M) ** 2
-            + opens_sigma_s**2
-        )
         seconds = first_s + last_s
+        sigma = hypot(
+            _fall_sigma_s(first_s, rate, rate_sigma, 0.0),
+            _fall_sigma_s(last_s, main_rate, main_sigma, GROUND_SIGMA_M),
+            opens_sigma_s,
+        )
     else:
-        seconds = fall_s(height, 0.0, rate, kelvin)
+        seconds = top / rate
         sigma = _fall_sigma_s(seconds, rate, rate_sigma, GROUND_SIGMA_M)
     return Outlook(
         main_height_t_ms=to_main_ms,
@@ -212,10 +260,43 @@ def _fall(
     )
 
 
+def _rate(track: Sequence[Estimate], hold: Stretch, kelvin: float) -> tuple[float | None, float]:
+    """Rate of fall at the pad's density under what holds now (m/s, + down), and its standard deviation."""
+    if hold.opened_ms is None:
+        return None, 0.0
+    now = track[-1]
+    first = track[min(bisect_left(track, hold.opened_ms + 1000.0 * SETTLES_S, key=lambda e: e.t_ms), len(track) - 1)]
+    seconds = (now.t_ms - first.t_ms) / 1000.0
+    if seconds < LEAST_MEAN_S:
+        rate = hold.rate_mps
+        return (rate, UNSETTLED_SIGMA * rate) if rate is not None and rate > SLOWEST_FALL_MPS else (None, 0.0)
+    rate = (sinking_m(first.altitude_m, kelvin) - sinking_m(now.altitude_m, kelvin)) / seconds
+    if rate < SLOWEST_FALL_MPS:
+        return None, 0.0
+    unsure_m = hypot(first.altitude_sigma_m, now.altitude_sigma_m)
+    return rate, hypot(unsure_m / seconds, AIR_SIGMA_MPS * _mean_share(seconds), RATE_CHANGES * rate)
+
+
+def _main_to_come(
+    deployments: Sequence[Deployment], plan: FlightPlan | None, rate: float
+) -> tuple[float, float] | None:
+    """Rate of the main that is still to open and its standard deviation (m/s); None when there is none to come."""
+    if {d.role for d in deployments} != {Role.DROGUE, Role.MAIN}:
+        return None
+    if any(d.role is Role.MAIN and d.opened_t_ms is not None for d in deployments):
+        return None
+    planned = plan.main_rate_mps if plan is not None else None
+    main = (USUAL_MAIN_MPS, USUAL_MAIN_SIGMA_MPS) if planned is None else (planned, PLANNED_RATE_SIGMA * planned)
+    return main if rate > MAIN_LIKE_FRACTION * main[0] else None
+
+
 def _fall_sigma_s(seconds: float, rate_mps: float, rate_sigma_mps: float, height_sigma_m: float) -> float:
     """Standard deviation of a time of fall: rate not known well, air that rises and sinks, height not known well."""
-    lasts = AIR_LASTS_S
-    # Mean of a first-order Gauss-Markov series over this time.
-    share = 2.0 * lasts / seconds * (1.0 - lasts / seconds * (1.0 - exp(-seconds / lasts))) if seconds > 1e-6 else 1.0
-    air_2 = AIR_SIGMA_MPS**2 * share
-    return sqrt((seconds / rate_mps) ** 2 * (rate_sigma_mps**2 + air_2) + (height_sigma_m / rate_mps) ** 2)
+    air_mps = AIR_SIGMA_MPS * _mean_share(seconds)
+    return hypot(seconds * rate_sigma_mps, seconds * air_mps, height_sigma_m) / rate_mps
+
+
+def _mean_share(seconds: float) -> float:
+    """How much of the air's sigma is left in its mean over a time (of a first-order Gauss-Markov series)."""
+    x = seconds / AIR_LASTS_S
+    return sqrt(2.0 / x * (1.0 - (1.0 - exp(-x)) / x)) if x > 1e-3 else 1.0
