@@ -35,13 +35,13 @@ from station.records import Role
 # Above this Mach number of the vertical speed the pressure is not trusted: some of the speed is sideways.
 TRUSTED_MACH = 0.76
 # With nothing but pressure a fit that began after the shock must prove itself for so long.
-PROVES_S = 1.5
+PROVES_S = 2.0
 LINE_MS = 500.0
 LINE_LEAST = 4
 FORCE_RECENT_MS = 500.0
 FORCE_SIGMA_MPS2 = 0.5
 # The port's lag, and the wind across, which the vertical speed does not show.
-APOGEE_FLOOR_S = 0.04
+APOGEE_FLOOR_S = 0.035
 # The wind over the ports while the pad's pressure was taken, and what the drag's law leaves out.
 APOGEE_FLOOR_M = 0.5
 APOGEE_FLOOR_FRACTION = 0.005
@@ -51,18 +51,18 @@ PRESSURE_OFFSET_PA = 70.0
 GROUND_SIGMA_M = 4.0
 PLACE_SIGMA_M = 2.0
 # Rising and sinking air: its size and how long it lasts.
-AIR_SIGMA_MPS = 0.5
+AIR_SIGMA_MPS = 0.6
 AIR_LASTS_S = 4.0
 SETTLES_S = 2.0
 LEAST_MEAN_S = 1.0
 UNSETTLED_SIGMA = 0.15
 # A parachute's rate is not quite the same all the way.
 RATE_CHANGES = 0.005
-USUAL_MAIN_MPS = 5.5
-USUAL_MAIN_SIGMA_MPS = 1.1
-PLANNED_RATE_SIGMA = 0.1
+USUAL_MAIN_MPS = 5.7
+USUAL_MAIN_SIGMA_MPS = 1.0
+PLANNED_RATE_SIGMA = 0.08
 MAIN_OPENS_S = 1.2
-MAIN_OPENS_SIGMA_S = 0.5
+MAIN_OPENS_SIGMA_S = 0.4
 MAIN_OVERDUE_S = 3.0
 MAIN_LIKE_FRACTION = 1.5
 SLOWEST_FALL_MPS = 1.0
@@ -237,7 +237,7 @@ def _fall(
         to_main_sigma = _fall_sigma_s(seconds, rate, rate_sigma, PLACE_SIGMA_M)
     main = _main_to_come(deployments, plan, rate)
     if height <= 0.0 or (main is not None and main_height_m is None):
-        return Outlook(main_height_t_ms=to_main_ms, main_height_t_sigma_s=to_main_sigma)
+        return None
     if main is not None and main_height_m is not None and height > main_height_m - MAIN_OVERDUE_S * rate:
         main_rate, main_sigma = main
         opened = max(0.0, min(top, sinking_m(main_height_m, kelvin)) - MAIN_OPENS_S * rate)
