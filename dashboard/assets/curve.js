@@ -4,6 +4,7 @@ window.station = window.station || {};
 (() => {
   "use strict";
   const MIN_BETWEEN_MS = 100;
+  const MOST_BETWEEN_MS = 600; // one draw that was held up (a laptop asleep) must not hold up those after it
   const EARLY_MS = 15; // messages come every 50 ms: the second one after a draw may be a little early
   const LATE_MS = 30; // how long past its time a draw waits for the next message
   const BUCKETS = 500; // two points each: about a thousand a series for the past
@@ -245,7 +246,7 @@ window.station = window.station || {};
     dirty = true;
     if (drawing || !gd) return;
     // A slow device gets fewer draws rather than a page that answers no touch.
-    const wait = Math.max(MIN_BETWEEN_MS, 2 * cost) - (performance.now() - drawnAt);
+    const wait = Math.max(MIN_BETWEEN_MS, Math.min(MOST_BETWEEN_MS, 2 * cost)) - (performance.now() - drawnAt);
     if (byMessage && wait < EARLY_MS) {
       clearTimeout(timer);
       drawNow();

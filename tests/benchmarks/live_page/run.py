@@ -1,154 +1,20 @@
 """How fast the live page is, beside the usual way of a Dash page: `python tests/benchmarks/live_page/run.py`.
 
 Each case: a server of its own with 30,000 points already on the curve and 50 samples a second coming in, one real
-Chromium that draws in software, and the other viewers in a process that only listens. Age: from when a sample
-was made until the frame that shows it. Needs Linux (/proc) and two cores; takes about four minutes.
+Chromium that draws in software, and the other viewers in a process that only listens. Age: from when a sample was made
+until the frame that shows it. Needs Linux (/proc), Chromium and two idle cores; takes about seven minutes. With words
+only some parts are run: `speed`, `continuity`, `growth`.
 """
 
-import json
-import os
-import shutil
-import subprocess
 import sys
-import time
+from collections.abc import Callable
 from dataclasses import dataclass
-from pathlib import Path
-from statistics import median, quantiles
-from typing import Any
 
-from playwright.sync_api import Browser, Page, sync_playwright
-
-HERE = Path(__file__).parent
-POINTS = 30_000
-MEASURED_S = 15.0
-SWITCHES = ["--no-sandbox", "--disable-gpu", "--disable-background-networking"]
-
-# Notes for each draw the wall time of the frame that shows it, and how far the curve went (T_MS of its last point).
-WATCH_PUSH = """() => {
-  window.seen = [];
-  let last = -1;
-  station.onDrawn = (newest) => {
-    const times = station.stream.store.columns[0];
-    const drawn = [];
-    for (let i = times.length - 1; i >= 0 && times[i] > last; i -= 1) if (times[i] <= newest) drawn.push(times[i]);
-    const counts = last >= 0;
-    last = newest;
-    requestAnimationFrame(() => setTimeout(() => {
-      const now = performance.timeOrigin + performance.now();
-      if (counts) window.seen.push(...drawn.map((time) => now - time));
-    }));
-  };
-}"""
-WATCH_INTERVAL = """() => {
-  window.seen = [];
-  let last = -1;
-  const gd = document.querySelectorAll('.js-plotly-plot')[2];
-  gd.on('plotly_afterplot', () => requestAnimationFrame(() => setTimeout(() => {
-    const x = gd.data[0].x;
-    const times = x.bdata ? gd._fullData[0].x : x;
-    const now = performance.timeOrigin + performance.now();
-    for (let i = times.length - 1; i >= 0 && times[i] > last; i -= 1) if (last >= 0) window.seen.push(now - times[i]);
-    last = times[times.length - 1];
-  })));
-}"""
-READY_PUSH = "!!(window.station && station.curve && station.curve.draws.count)"
-READY_INTERVAL = "document.querySelectorAll('.js-plotly-plot').length === 3"
-
-
-@dataclass
-class Case:
-    """What is measured: the way, how many viewers with the browser, and how many times the processor is slowed."""
-
-    way: str
-    viewers: int
-    slowed: int = 1
-
-
-CASES = [
-    Case("interval", 1),
-    Case("push", 1),
-    Case("push", 20),
-    Case("interval", 20),
-    Case("push", 60),
-    Case("push", 1, slowed=4),
-]
-
-
-def busy_ticks(pid: int) -> int:
-    """Processor time that a process has used, in clock ticks (proc(5))."""
-    fields = Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()
-    return int(fields[11]) + int(fields[12])
-
-
-def percentile_95(values: list[float]) -> float:
-    return quantiles(values, n=20)[-1] if len(values) > 1 else float("nan")
-
-
-def task_seconds(session: Any) -> tuple[float, float]:
-    metrics = {m["name"]: m["value"] for m in session.send("Performance.getMetrics")["metrics"]}
-    return metrics["TaskDuration"], metrics["Timestamp"]
-
-
-def wait_for(page: Page, condition: str) -> None:
-    while not page.evaluate(condition):
-        time.sleep(0.02)
-
-
-def measure(case: Case, browser: Browser) -> dict[str, float]:
-    environment = os.environ | {"PYTHONPATH": os.pathsep.join([str(HERE), *filter(None, sys.path)])}
-    server = subprocess.Popen(
-        [sys.executable, HERE / "serve.py", case.way, str(POINTS)],
-        stdin=subprocess.PIPE,
-        stdout=subprocess.PIPE,
-        text=True,
-        env=environment,
-    )
-    assert server.stdout is not None
-    address, zero_ms = server.stdout.readline().split()
-    others = None
-    if case.viewers > 1:
-        seconds = MEASURED_S + 8
-        arguments = [address, str(case.viewers - 1), zero_ms, str(seconds), case.way]
-        others = subprocess.Popen(
-            [sys.executable, HERE / "viewers.py", *arguments], stdout=subprocess.PIPE, text=True, env=environment
-        )
-    page = browser.new_page(viewport={"width": 1366, "height": 768})
-    page.set_default_timeout(120_000)
-    wire = page.context.new_cdp_session(page)
-    wire.send("Network.enable")
-    received = {"bytes": 0}
-    wire.on("Network.dataReceived", lambda event: received.update(bytes=received["bytes"] + event["encodedDataLength"]))
-    wire.send("Performance.enable")
-    if case.slowed > 1:
-        wire.send("Emulation.setCPUThrottlingRate", {"rate": case.slowed})
-    opened = time.time()
-    page.goto(address, wait_until="commit")
-    wait_for(page, READY_PUSH if case.way == "push" else READY_INTERVAL)
-    usable_s = time.time() - opened
-    first_load = received["bytes"]
-    page.wait_for_timeout(3000)
-    page.evaluate(WATCH_PUSH if case.way == "push" else WATCH_INTERVAL)
-    page.wait_for_timeout(2000)
-    page.evaluate("window.seen.length = 0")
-    ticks, (task_s, at_s), began = busy_ticks(server.pid), task_seconds(wire), time.time()
-    page.wait_for_timeout(1000 * MEASURED_S)
-    spent = (busy_ticks(server.pid) - ticks) / os.sysconf("SC_CLK_TCK") / (time.time() - began)
-    task_then, at_then = task_seconds(wire)
-    ages = [age - float(zero_ms) for age in page.evaluate("window.seen")]
-    page.close()
-    told = json.loads(others.communicate()[0]) if others is not None else {}
-    server.kill()
-    server.communicate()
-    return told | {
-        "age_p50_ms": median(ages) if ages else float("nan"),
-        "age_p95_ms": percentile_95(ages),
-        "drawn": len(ages) / (50 * MEASURED_S),
-        "server_core": spent,
-        "main_thread": (task_then - task_s) / (at_then - at_s),
-        "usable_s": usable_s,
-        "first_load_bytes": first_load,
-    }
-
+import continuity
+import growth
+import speed
+from speed import CASES, Case
+from watched_page import chromium
 
 COLUMNS = [
     ("age p50 ms", "age_p50_ms", "{:.0f}"),
@@ -156,28 +22,112 @@ COLUMNS = [
     ("drawn", "drawn", "{:.0%}"),
     ("delivery p95 ms", "delivery_p95_ms", "{:.0f}"),
     ("server, of a core", "server_core", "{:.1%}"),
-    ("bytes/s a viewer", "bytes_per_s", "{:,.0f}"),
+    ("kB/s a viewer", "kilobytes_per_s", "{:,.1f}"),
     ("main thread", "main_thread", "{:.0%}"),
     ("usable s", "usable_s", "{:.2f}"),
-    ("first load bytes", "first_load_bytes", "{:,.0f}"),
+    ("first load MB", "first_load_megabytes", "{:.2f}"),
+]
+
+Found = dict[Case, dict[str, float]]
+
+
+@dataclass(frozen=True)
+class Target:
+    """One figure that must be reached, in which case it is read, and beside which case of the usual way."""
+
+    what: str
+    at_most: float
+    key: str
+    form: str
+    case: Case
+    beside: Case | None
+
+
+ONE, TWENTY, SIXTY, SLOWED = Case("push", 1), Case("push", 20), Case("push", 60), Case("push", 1, slowed=4)
+USUAL_ONE, USUAL_TWENTY, USUAL_SLOWED = Case("interval", 1), Case("interval", 20), Case("interval", 1, slowed=4)
+
+TARGETS = [
+    Target("age p95, 20 viewers, ms", 150, "age_p95_ms", "{:,.0f}", TWENTY, USUAL_TWENTY),
+    Target("main thread busy, 20 viewers", 0.5, "main_thread", "{:.0%}", TWENTY, USUAL_TWENTY),
+    Target("delivery p95, 60 viewers, ms", 60, "delivery_p95_ms", "{:,.0f}", SIXTY, None),
+    Target("server, of a core, 60 viewers (usual way: 20)", 0.12, "server_core", "{:.1%}", SIXTY, USUAL_TWENTY),
+    Target("kB/s a viewer, 60 viewers (usual way: 20)", 5.0, "kilobytes_per_s", "{:,.1f}", SIXTY, USUAL_TWENTY),
+    Target("age p95, processor slowed 4 times, ms", 500, "age_p95_ms", "{:,.0f}", SLOWED, USUAL_SLOWED),
+    Target("usable after opening, s", 2.0, "usable_s", "{:.2f}", ONE, USUAL_ONE),
+    Target("bytes over the wire at first load, MB", 2.0, "first_load_megabytes", "{:.2f}", ONE, USUAL_ONE),
 ]
 
 
+def row(*cells: str) -> None:
+    print("| " + " | ".join(cells) + " |", flush=True)
+
+
+def told(found: dict[str, float] | None, key: str, form: str, *, missing: str = "-") -> str:
+    return form.format(found[key]) if found and key in found else missing
+
+
+def run_speed() -> None:
+    """Every case, then each target beside what was reached."""
+    found: Found = {}
+    row("way", "viewers", *(title for title, _, _ in COLUMNS))
+    row(*["---"] * (len(COLUMNS) + 2))
+    for case in CASES:
+        with chromium() as browser:
+            figures = speed.measure(case, browser)
+        if "bytes_per_s" in figures:
+            figures["kilobytes_per_s"] = figures["bytes_per_s"] / 1000
+        if "first_load_bytes" in figures:
+            figures["first_load_megabytes"] = figures["first_load_bytes"] / 1e6
+        found[case] = figures
+        way = case.way + (f", processor slowed {case.slowed} times" if case.slowed > 1 else "")
+        row(way, str(case.viewers), *(told(figures, key, form) for _, key, form in COLUMNS))
+    print()
+    row("figure", "at most", "reached", "", "dcc.Interval")
+    row(*["---"] * 5)
+    for target in TARGETS:
+        value = found[target.case].get(target.key)
+        met = "yes" if value is not None and value <= target.at_most else "NO"
+        usual = "-" if target.beside is None else told(found[target.beside], target.key, target.form, missing="nothing")
+        reached = told(found[target.case], target.key, target.form, missing="nothing")
+        row(target.what, target.form.format(target.at_most), reached, met, usual)
+
+
+def run_continuity() -> None:
+    """Points lost and doubled."""
+    with chromium() as browser:
+        found = continuity.measure(browser)
+    row("figure", "at most", "reached", "")
+    row(*["---"] * 4)
+    for what in ("lost", "doubled"):
+        of = f"points {what}, of {found['points']:.0f} through two cuts and a restarted server"
+        row(of, "0", f"{found[what]:.0f}", "yes" if found[what] == 0 else "NO")
+
+
+def run_growth() -> None:
+    """What grew in a day's worth of points."""
+    with chromium() as browser:
+        found = growth.measure(browser)
+    row("figure", "at most", "reached", "")
+    row(*["---"] * 4)
+    for what, key, most in (
+        (f"page's heap ({found['heap_bytes'] / 1e6:.1f} MB)", "heap_growth", 0.1),
+        ("page's elements", "nodes_growth", 0.1),
+        ("server's memory", "server_growth", 0.1),
+    ):
+        of = f"growth of the {what} over {found['points']:,.0f} points, {growth.HOURS} h at 50 a second"
+        row(of, f"{most:.0%}", f"{found[key]:+.1%}", "yes" if found[key] <= most else "NO")
+
+
+PARTS: dict[str, Callable[[], None]] = {"speed": run_speed, "continuity": run_continuity, "growth": run_growth}
+
+
 def main() -> None:
-    program = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None)
-    if program is None:
-        sys.exit("no Chromium on this machine")
-    print("| way | viewers | " + " | ".join(title for title, _, _ in COLUMNS) + " |")
-    print("|---" * (len(COLUMNS) + 2) + "|", flush=True)
-    chosen = [case for case in CASES if not sys.argv[1:] or case.way in sys.argv[1:]]
-    with sync_playwright() as playwright:
-        for case in chosen:
-            browser = playwright.chromium.launch(executable_path=program, args=SWITCHES)
-            found = measure(case, browser)
-            browser.close()
-            way = case.way + (f", processor slowed {case.slowed} times" if case.slowed > 1 else "")
-            cells = [form.format(found[key]) if key in found else "-" for _, key, form in COLUMNS]
-            print(f"| {way} | {case.viewers} | " + " | ".join(cells) + " |", flush=True)
+    wanted = sys.argv[1:] or list(PARTS)
+    if unknown := set(wanted) - set(PARTS):
+        sys.exit(f"no such part: {', '.join(sorted(unknown))}; there are {', '.join(PARTS)}")
+    for part in wanted:
+        PARTS[part]()
+        print(flush=True)
 
 
 if __name__ == "__main__":
