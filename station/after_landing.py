@@ -6,14 +6,16 @@ evidence code gives the verdicts. The JSON form is the contract `station-check/1
 """
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from station.ascent_review import is_by_motor, review_ascent
 from station.deployment_evidence import judge_deployments, opening_events
 from station.flight_state import Alert, Deployment, Event, EventName, FlightVerdict, Snapshot, Verdict
+from station.next_time import NextTime, next_time
 from station.openings import with_openings
 from station.pipeline import Pipeline
 from station.plan import FlightPlan
+from station.prediction import Prediction
 from station.refined_flight import RefinedFlight
 from station.refining import refine_flight
 
@@ -61,6 +63,7 @@ class CheckReport:
     torn: bool
     plan: FlightPlan | None
     unheard: int | None = None
+    next_time: NextTime = field(default_factory=NextTime)
 
 
 def judge_lines(
@@ -71,15 +74,23 @@ def judge_lines(
     unheard: int | None = None,
     air_temperature_c: float | None = None,
     plan: FlightPlan | None = None,
+    prediction: Prediction | None = None,
 ) -> CheckReport:
     """Judge received lines, each with its arrival time in microseconds if it has one."""
     pipeline = Pipeline(air_temperature_c=air_temperature_c, plan=plan)
     for line, arrival_us in lines:
         pipeline.take_line(line, arrival_us)
-    return judge_pipeline(pipeline, file=file, torn=torn, unheard=unheard)
+    return judge_pipeline(pipeline, file=file, torn=torn, unheard=unheard, prediction=prediction)
 
 
-def judge_pipeline(pipeline: Pipeline, *, file: str, torn: bool = False, unheard: int | None = None) -> CheckReport:
+def judge_pipeline(
+    pipeline: Pipeline,
+    *,
+    file: str,
+    torn: bool = False,
+    unheard: int | None = None,
+    prediction: Prediction | None = None,
+) -> CheckReport:
     """Judge a pipeline that has taken all its lines."""
     snapshot = pipeline.snapshot(over=True)
     review = review_ascent(pipeline, refine_flight(pipeline))
@@ -106,6 +117,7 @@ def judge_pipeline(pipeline: Pipeline, *, file: str, torn: bool = False, unheard
         torn=torn,
         plan=pipeline.plan,
         unheard=unheard,
+        next_time=next_time(pipeline, review, deployments, snapshot.whereabouts, prediction),
     )
 
 

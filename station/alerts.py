@@ -107,6 +107,8 @@ def _comes_in_fast(pipeline: Pipeline, deployments: Sequence[Deployment]) -> Fas
 
 
 def _speed_at_opening(pipeline: Pipeline, deployment: Deployment) -> float:
+    if deployment.opened_velocity_mps is not None:
+        return -deployment.opened_velocity_mps
     descent = pipeline.tracker.descent
     if descent is None:
         return 0.0

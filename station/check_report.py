@@ -1,13 +1,13 @@
 """The check's answer in words for people, and in the JSON contract `station-check/1` for programs. Pure."""
 
-import re
-
 from station.after_landing import SCHEMA, CheckReport
 from station.flight_state import Deployment, Event, FlightVerdict, Verdict
+from station.next_time_text import advice_json, next_time_lines, prediction_json
 from station.place_json import whereabouts_json
 from station.place_words import whereabouts_text
 from station.plan import FlightPlan
 from station.plan_gaps import not_judged, not_judged_sentence
+from station.sentences_in_feet import with_feet
 
 _HEADLINE = {
     FlightVerdict.BOTH_CONFIRMED: "Every planned parachute opened: the descent shows it.",
@@ -22,7 +22,6 @@ _VERDICT_WORDS = {
     Verdict.NOT_FIRED: "did not fire",
     Verdict.NOT_OBSERVED: "not observed",
 }
-_METRES_A_SECOND = re.compile(r"(\d+(?:\.\d+)?) m/s")
 _CHARGES_REPORTED_FIRED = "Both charges were reported fired: no other is known to be aboard. "
 _CHARGE_REPORTED_FIRED = "Its charge was reported fired: no other is known to be aboard. "
 _NO_CHANNELS = "This altimeter reports no charges of its own. "
@@ -58,6 +57,8 @@ def report_json(report: CheckReport) -> dict[str, object]:
         **whereabouts_json(report.snapshot.whereabouts, start),
         "plan": None if report.plan is None else _plan_json(report.plan),
         "not_judged": list(not_judged(report.plan)),
+        "next_time": [advice_json(piece) for piece in report.next_time.advice],
+        "prediction": prediction_json(report.next_time.differences, report.next_time.prediction),
     }
 
 
@@ -75,6 +76,8 @@ def report_text(report: CheckReport) -> str:
     lacking = not_judged_sentence(report.plan)
     if lacking is not None:
         lines.append(f"  {lacking}")
+    advice = next_time_lines(report.next_time.advice)
+    lines += ["", *advice] if advice else []
     lines += ["", approach(report)]
     return "\n".join(lines)
 
@@ -109,6 +112,8 @@ def _event_json(event: Event, start_ms: float) -> dict[str, object]:
 def _deployment_json(deployment: Deployment, start_ms: float | None) -> dict[str, object]:
     opened_m = deployment.opened_altitude_m
     speed = deployment.rate_before_mps
+    if deployment.opened_velocity_mps is not None:
+        speed = abs(deployment.opened_velocity_mps)
     if deployment.fired_velocity_mps is not None:
         speed = abs(deployment.fired_velocity_mps)
     return {
@@ -129,7 +134,7 @@ def _deployment_lines(deployment: Deployment, start_ms: float | None) -> list[st
     verdict = deployment.verdict or Verdict.NOT_OBSERVED
     place = f", channel {deployment.channel}" if deployment.channel is not None else ""
     lines = [f"  {deployment.role.value.capitalize()}{place}: {_VERDICT_WORDS[verdict]}."]
-    lines += [f"      {_with_feet(reason)}" for reason in deployment.reasons]
+    lines += [f"      {with_feet(reason)}" for reason in deployment.reasons]
     return lines
 
 
@@ -170,11 +175,6 @@ def _figures(report: CheckReport) -> list[str]:
     if report.torn:
         rows.append("  The file ends in the middle of a line, as after a power cut; that line was left out.")
     return rows
-
-
-def _with_feet(sentence: str) -> str:
-    """The sentence with every speed in feet a second too."""
-    return _METRES_A_SECOND.sub(lambda found: f"{found[0]} ({float(found[1]) / 0.3048:.0f} ft/s)", sentence)
 
 
 def _height(metres: float) -> str:

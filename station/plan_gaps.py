@@ -7,7 +7,8 @@ _GAPS = (
     ("which parachutes were meant (the altimeter's channels stand in)", ("recovery",)),
     ("descent rates against yours (common practice stands in)", ("drogue_rate_mps", "main_rate_mps")),
     ("the main's height against yours", ("main_height_m",)),
-    ("thrust to weight, drag and landing energy", ("rocket_mass_kg", "rocket_diameter_m")),
+    ("thrust to weight, drag and landing energy", ("rocket_mass_kg", "rocket_diameter_m", "propellant_mass_kg")),
+    ("the speed at the rail's end", ("rail_length_m",)),
     ("the delay flown", ("flown_delay_s",)),
     ("the flight against its prediction", ("predicted_apogee_m",)),
     ("ceiling, drift and field", ("ceiling_m", "wind_mps", "field_size_m")),
@@ -22,6 +23,8 @@ def not_judged(plan: FlightPlan | None) -> tuple[str, ...]:
         lacking -= _ONE_PARACHUTE
     if plan.recovery is Recovery.DUAL:
         lacking.discard("flown_delay_s")
+    if plan.prediction_file is not None:
+        lacking.discard("predicted_apogee_m")
     return tuple(what for what, fields in _GAPS if lacking.intersection(fields))
 
 

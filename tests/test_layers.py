@@ -19,6 +19,7 @@ PIPELINE = {
     "station.alerts",
     "station.ascent_review",
     "station.check_report",
+    "station.next_time",
     "station.logbook.judged_log",
     "station.pipeline",
     "station.read_out",

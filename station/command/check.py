@@ -11,8 +11,11 @@ from station.after_landing import CheckReport, exit_status
 from station.check_report import report_json, report_text
 from station.command.judging import judge_saved_flight
 from station.command.numbers import FiniteRange
+from station.command.predicting import named_prediction, planned_prediction
 from station.errors import StationError
+from station.plan import FlightPlan
 from station.plan_file import read_plan
+from station.prediction import Prediction
 
 _log = logging.getLogger(__name__)
 # Which exit status stands for several files: a flight that needs a look outranks a file that could not be
@@ -24,6 +27,8 @@ Examples:
   station check flights/*.flight
   station check --plan comet.toml my.flight
   station check --json --air-temperature 31 capture.txt
+  station check --plan comet.toml --prediction simulation.csv my.flight
+  station check --prediction simulation.csv --columns "time=1,altitude=Height[ft]" my.flight
 
 \b
 Exit status:
@@ -46,6 +51,18 @@ With several files, the first of 1, 2, 3, 0 that any of them gave.
     help="Air temperature at the pad, degrees Celsius [default: the plan's, else the altimeter's own sensor].",
 )
 @click.option("--plan", "plan_path", metavar="FILE", help="The flight plan, to judge the flight against.")
+@click.option(
+    "--prediction",
+    "prediction_path",
+    metavar="CSV",
+    help="A simulation of the flight, to compare it with [default: the one that the plan names].",
+)
+@click.option(
+    "--columns",
+    metavar="WHICH",
+    help="Which columns of the simulation are which, by number or header, with the unit in brackets where the header "
+    'has none: "time=1,altitude=Height[ft],speed=3" [default: guessed from the headers].',
+)
 @click.pass_context
 def command(
     ctx: click.Context,
@@ -53,6 +70,8 @@ def command(
     as_json: bool,
     air_temperature_c: float | None,
     plan_path: str | None,
+    prediction_path: str | None,
+    columns: str | None,
 ) -> None:
     """Judge saved flights: each FILE is a log of this station, or a bare capture of the altimeter's lines.
 
@@ -60,10 +79,11 @@ def command(
     open parachute, and what was not heard is said to be not observed.
     """
     plan = read_plan(Path(plan_path)) if plan_path is not None else None
+    prediction = _prediction(prediction_path, columns, plan, plan_path)
     statuses = set()
     for file in files:
         try:
-            report = judge_saved_flight(Path(file), air_temperature_c, plan)
+            report = judge_saved_flight(Path(file), air_temperature_c, plan, prediction)
         except StationError as error:
             sys.stdout.flush()
             click.echo(f"station: {' '.join(str(error).split())}", err=True)
@@ -76,6 +96,16 @@ def command(
             click.echo(_shown(report, as_json=as_json))
             statuses.add(exit_status(report))
     ctx.exit(next(status for status in _MOST_SERIOUS_FIRST if status in statuses))
+
+
+def _prediction(
+    path: str | None, columns: str | None, plan: FlightPlan | None, plan_path: str | None
+) -> Prediction | None:
+    if path is not None:
+        return named_prediction(Path(path), columns)
+    if columns is not None and (plan is None or plan.prediction_file is None):
+        raise click.UsageError("--columns is for a simulation: name it with --prediction, or in the plan")
+    return planned_prediction(plan, Path(plan_path or ".").parent, columns)
 
 
 def _shown(report: CheckReport, *, as_json: bool) -> str:

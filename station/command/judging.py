@@ -5,29 +5,40 @@ from pathlib import Path
 import click
 
 from station.after_landing import CheckReport, judge_lines
+from station.command.predicting import planned_prediction
 from station.command.saying import say
 from station.errors import PlanError
 from station.flight_log import FlightFile, read_flight_file
 from station.plan import FlightPlan
 from station.plan_gaps import not_judged_sentence
 from station.plan_text import parse_plan
+from station.prediction import Prediction
 
 
 def judge_saved_flight(
-    path: Path, air_temperature_c: float | None = None, plan: FlightPlan | None = None
+    path: Path,
+    air_temperature_c: float | None = None,
+    plan: FlightPlan | None = None,
+    prediction: Prediction | None = None,
 ) -> CheckReport:
-    """The check's report on the file at `path`.
+    """The check's report on the file at `path`; a plan that its log carries names a simulation beside the log.
 
     Raises FileUnreadableError or NotAFlightError.
     """
     file = read_flight_file(path)
+    if plan is None:
+        plan = carried_plan(file)
+        # The plan was copied into the log, its simulation was not: it may lie there or not.
+        if prediction is None and plan is not None and (path.parent / (plan.prediction_file or "")).is_file():
+            prediction = planned_prediction(plan, path.parent)
     return judge_lines(
         file.lines,
         file=file.name,
         torn=file.torn,
         unheard=file.unheard,
         air_temperature_c=air_temperature_c,
-        plan=plan or carried_plan(file),
+        plan=plan,
+        prediction=prediction,
     )
 
 

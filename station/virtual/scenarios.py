@@ -123,17 +123,24 @@ def _unconnected(seed: int) -> FlightSetup:
     return replace(setup, altimeter=replace(setup.altimeter, channel_1_continuity=False))
 
 
-def _one_parachute(seed: int) -> FlightSetup:
-    """The club rocket with one parachute that the motor throws out, much too late; the altimeter only tells."""
-    setup = club_rocket(seed)
-    assert setup.motor is not None
-    unit = replace(setup.altimeter, channel_1_role=Role.NONE, channel_2_role=Role.NONE, main_altitude_m=None)
-    return replace(
-        setup,
-        motor=replace(setup.motor, ejection_delay_s=11.5),
-        recovery=Recovery(drogue=None, main=Parachute(drag_area_m2=0.40, diameter_m=0.70)),
-        altimeter=unit,
-    )
+def _by_motor(ejection_delay_s: float) -> Callable[[int], FlightSetup]:
+    """The club rocket with one parachute that the motor throws out, a delay after burnout; the altimeter only tells.
+
+    It coasts for 7.8 s.
+    """
+
+    def setup(seed: int) -> FlightSetup:
+        club = club_rocket(seed)
+        assert club.motor is not None
+        unit = replace(club.altimeter, channel_1_role=Role.NONE, channel_2_role=Role.NONE, main_altitude_m=None)
+        return replace(
+            club,
+            motor=replace(club.motor, ejection_delay_s=ejection_delay_s),
+            recovery=Recovery(drogue=None, main=Parachute(drag_area_m2=0.40, diameter_m=0.70)),
+            altimeter=unit,
+        )
+
+    return setup
 
 
 def _with_fixes(seed: int) -> FlightSetup:
@@ -178,7 +185,17 @@ _ALL = (
     Scenario(
         "late-ejection",
         "One parachute, thrown out by the motor four seconds after the top, when the rocket already dives.",
-        _one_parachute,
+        _by_motor(11.5),
+    ),
+    Scenario(
+        "early-ejection",
+        "One parachute, thrown out by the motor three seconds before the top, when the rocket still climbs fast.",
+        _by_motor(4.8),
+    ),
+    Scenario(
+        "ejection-in-time",
+        "One parachute, thrown out by the motor within a second of the top, as it should be.",
+        _by_motor(8.0),
     ),
     Scenario("past-mach-1", "A slim rocket goes past the speed of sound and lands under both parachutes.", mach_rocket),
     Scenario(

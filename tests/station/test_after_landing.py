@@ -34,6 +34,8 @@ EXPECTED: dict[str, tuple[tuple[Verdict, ...], FlightVerdict]] = {
     "main-silent": ((GOOD, SILENT), LOOK),
     "main-stays-in": ((GOOD, NONE), LOOK),
     "late-ejection": ((GOOD,), BOTH),
+    "early-ejection": ((EARLY,), LOOK),
+    "ejection-in-time": ((GOOD,), BOTH),
     "past-mach-1": ((GOOD, GOOD), BOTH),
     "behind-the-trees": ((GOOD, UNSEEN), OPEN),
     "drogue-open": ((SILENT, GOOD), LOOK),

@@ -31,6 +31,8 @@ TOP = {
     "fixes_refused": (dict,),
     "plan": (dict, type(None)),
     "not_judged": (list,),
+    "next_time": (list,),
+    "prediction": (dict, type(None)),
 }
 SOURCE = {
     "file": TEXT,
@@ -258,7 +260,7 @@ def test_the_text_keeps_to_its_words(name: str) -> None:
     assert "treat every charge not known to have fired as live" in text
     assert "None" not in text
     assert "nan" not in text
-    metric = re.sub(r" \(\d+ ft/s\)", "", text)
+    metric = re.sub(r" \(-?\d+(?: to \d+)? ft(?:/s)?\)", "", text)
     for deployment in report(name).deployments:
         for reason in deployment.reasons:
             assert reason in metric

@@ -32,6 +32,8 @@ SAID = {
     "main-silent": ((True, True), (False, False)),
     "main-stays-in": ((True, True), (True, False)),
     "late-ejection": ((False, False), (True, True)),
+    "early-ejection": ((False, False), (True, True)),
+    "ejection-in-time": ((False, False), (True, True)),
     "past-mach-1": ((True, True), (True, True)),
     "behind-the-trees": ((True, True), (True, True)),
     "drogue-open": ((False, False), (True, True)),

@@ -1,0 +1,102 @@
+"""What advice rests on: the judged flight, its plan, and what was heard of it."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from math import hypot
+
+import numpy as np
+
+from station.atmosphere import air_density_kgpm3
+from station.coasting import Coasting
+from station.descent import Stretch
+from station.flight_state import Deployment, Event, EventName, Verdict
+from station.flown_curve import FlownCurve
+from station.plan import FlightPlan
+from station.prediction import Prediction
+from station.records import Role
+from station.vertical_motion import TRUSTED_MACH
+from station.whereabouts import Whereabouts
+
+HELD = frozenset({Verdict.CONFIRMED, Verdict.TOO_FAST, Verdict.EARLY})
+LEAST_FORCE_SHARE = 0.5
+# Thrust that tails off: where it ends hardly shows in the pressure (measured on virtual flights, no source).
+BURNOUT_BY_PRESSURE_S = 0.12
+BURNOUT_NEAR_SOUND_S = 0.5
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class FlightFacts:
+    """A judged flight. Heights m above the pad; `main_set_m` is where the altimeter was set to fire the main.
+
+    `by_motor`: the motor's ejection charge throws the only parachute out. `out_in_the_climb`: a parachute came out
+    before the free top of the coast, or a charge fired there. Times of `curve` and `coasting` are s from liftoff.
+    """
+
+    plan: FlightPlan
+    by_motor: bool
+    events: Mapping[EventName, Event]
+    deployments: tuple[Deployment, ...]
+    stretches: tuple[Stretch, ...]
+    curve: FlownCurve | None
+    coasting: Coasting | None
+    out_in_the_climb: bool
+    max_speed_mps: float | None
+    pad_pressure_pa: float | None
+    pad_kelvin: float
+    main_set_m: float | None = None
+    whereabouts: Whereabouts = field(default_factory=Whereabouts)
+    prediction: Prediction | None = None
+
+    def seconds(self, name: EventName) -> float | None:
+        """When an event was, s from liftoff."""
+        event = self.events.get(name)
+        return None if event is None else self.since_liftoff_s(event.t_ms)
+
+    def since_liftoff_s(self, t_ms: float) -> float | None:
+        """A time of the flight's time line in s from liftoff."""
+        liftoff = self.events.get(EventName.LIFTOFF)
+        return None if liftoff is None else (t_ms - liftoff.t_ms) / 1000.0
+
+    def sigma_s(self, name: EventName) -> float:
+        """Standard deviation of an event's time; 0 for one that is not there."""
+        event = self.events.get(name)
+        if event is None:
+            return 0.0
+        if name is not EventName.BURNOUT or self.by_force or self.curve is None:
+            return event.sigma_s
+        fast = float(self.curve.mach.max()) > TRUSTED_MACH
+        return hypot(event.sigma_s, BURNOUT_NEAR_SOUND_S if fast else BURNOUT_BY_PRESSURE_S)
+
+    @property
+    def pad_density_kgpm3(self) -> float | None:
+        """Density of the air at the pad."""
+        return None if self.pad_pressure_pa is None else air_density_kgpm3(self.pad_pressure_pa, self.pad_kelvin)
+
+    @property
+    def mass_at_burnout_kg(self) -> float | None:
+        """The plan's mass without propellant."""
+        mass, propellant = self.plan.rocket_mass_kg, self.plan.propellant_mass_kg
+        return None if mass is None or propellant is None else mass - propellant
+
+    @property
+    def by_force(self) -> bool:
+        """The accelerometer was heard on the way up."""
+        apogee_s = self.seconds(EventName.APOGEE)
+        if self.curve is None or apogee_s is None:
+            return False
+        climb = (self.curve.t_s > 0.0) & (self.curve.t_s < apogee_s)
+        return bool(climb.any()) and float(np.isfinite(self.curve.gained_mps2[climb]).mean()) > LEAST_FORCE_SHARE
+
+    def deployment(self, role: Role) -> Deployment | None:
+        """What was judged of a role, if it was planned."""
+        return next((deployment for deployment in self.deployments if deployment.role is role), None)
+
+    def hold(self, role: Role) -> Stretch | None:
+        """The steady stretch under a parachute that held, with its rate at the pad's density."""
+        deployment = self.deployment(role)
+        if deployment is None or deployment.verdict not in HELD or deployment.opened_t_ms is None:
+            return None
+        opened_ms = deployment.opened_t_ms
+        held = [s for s in self.stretches if s.opened_ms is not None and s.is_steady and s.rate_mps is not None]
+        near = [s for s in held if abs((s.opened_ms or 0.0) - opened_ms) < 1500.0]
+        return min(near, key=lambda s: abs((s.opened_ms or 0.0) - opened_ms)) if near else None
