@@ -175,8 +175,12 @@ class _Judge:
             verdict=verdict,
             reasons=tuple(self.reasons),
             opened_sigma_s=stretch.opened_sigma_s if shown and stretch else None,
-            opened_called_t_ms=stretch.called_ms if shown and stretch else None,
+            opened_called_t_ms=self._called_ms(stretch) if shown and stretch else None,
         )
+
+    def _called_ms(self, stretch: Stretch) -> float:
+        """When the data first let us say that this parachute held: at a rate that it may have."""
+        return next((t_ms for t_ms, rate in stretch.promises if rate <= self.fastest), stretch.called_ms)
 
     # -- what is asked --------------------------------------------------------------------------------------
 
@@ -312,6 +316,7 @@ class _Judge:
                     opened_altitude_m=slow.opened_altitude_m,
                     speed_at_opening_mps=slow.speed_at_opening_mps,
                     called_ms=slow.called_ms,
+                    promises=(*slow.promises, *later.promises),
                 )
             self.stretch = slow
             self.holds = True

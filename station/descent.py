@@ -20,6 +20,9 @@ from station.estimator import VerticalFilter
 EARLY_SPEED_MPS = 20.0
 STEADY_S = 0.5
 PROVISIONAL_LEAST_M = 40.0
+# Speeds are known well enough to promise a rate by; a new promise is this much below the last.
+SURE_SPEED_MPS = 1.2
+BETTER_PROMISE = 0.95
 GROUND_NEAR_M = 12.0
 # Drag (g) of a fall that has been held for a while; beyond it the filter has not settled yet.
 DRAG_LEAST_G = 0.35
@@ -67,7 +70,8 @@ class Stretch:
 
     `opened_ms` is when this drag area took hold (None for the free fall after apogee), `opened_sigma_s` how sure;
     `steady_s` is how long the rate was observed (before it is steady the rate is
-    provisional: what the drag at the opening makes it), `mean_rate_mps` the plain mean rate over that time.
+    provisional: what the drag at the opening makes it), `mean_rate_mps` the plain mean rate over that time. `promises`
+    are the rates as they became known, each with the time (ms) from which the data let us say it.
     """
 
     start_ms: float
@@ -81,6 +85,7 @@ class Stretch:
     steady_s: float
     called_ms: float
     mean_rate_mps: float | None
+    promises: tuple[tuple[float, float], ...] = ()
 
     @property
     def is_steady(self) -> bool:
@@ -131,6 +136,8 @@ class DescentTracker:
                 middle_ms, sigma_s = self._opening(t_ms, 0.0, 0.0)
                 self._begin(t_ms, middle_ms, sigma_s, 0.5 * (self._last_m + altitude), speed)
         self._grow(t_ms, altitude, state.v, scale, gap_s)
+        if self._opened_ms is not None and self._steady_s < STEADY_S and speed > 0.0 and state.pvv < SURE_SPEED_MPS**2:
+            self._promise(t_ms, altitude, carry)
         self._last_m = altitude
         self._fastest_mps = max(self._fastest_mps, speed)
         # Near apogee the air is too slow to show anything; after a fast fall slowness itself shows it.
@@ -198,6 +205,7 @@ class DescentTracker:
             self._steady_s,
             self._called_ms if self._called_ms is not None else self._last_ms,
             self._steady_fall_m / self._steady_s if rate is not None and self._steady_s >= STEADY_S else rate,
+            tuple(self._promises),
         )
 
     def all_stretches(self) -> list[Stretch]:
@@ -224,6 +232,8 @@ class DescentTracker:
         self._steady_from_mps = 0.0
         self._steady_to_mps = 0.0
         self._carry_mps = carry_mps
+        self._carries: deque[tuple[float, float]] = deque()
+        self._promises: list[tuple[float, float]] = [] if carry_mps is None else [(self._last_ms, carry_mps)]
         self._fastest_mps = 0.0
         self._before_drag = self._before_loss = None
         self._called_ms: float | None = self._last_ms if carry_mps is not None else None
@@ -249,8 +259,11 @@ class DescentTracker:
             self._steady_fall_m += fall_m
             if not was_steady and self._steady_s >= STEADY_S:
                 self._rejoin()
-            if self._called_ms is None and self._rate()[0] is not None:
-                self._called_ms = t_ms
+            rate = self._rate()[0] if self._steady_s >= STEADY_S else None
+            if rate is not None and (not self._promises or rate < BETTER_PROMISE * self._promises[-1][1]):
+                self._promises.append((t_ms, rate))
+                if self._called_ms is None:
+                    self._called_ms = t_ms
 
     def _rate(self) -> tuple[float | None, float]:
         if self._steady_s < STEADY_S:
@@ -262,6 +275,21 @@ class DescentTracker:
         if rate < self.limits.slowest_fall_mps or self._steady_fall_m < self.limits.least_steady_fall_m:
             return None, 0.0  # it lies still, or has hardly fallen yet
         return rate, max(0.1, 0.6 / self._steady_s)
+
+    def _promise(self, t_ms: float, altitude: float, carry: float) -> None:
+        """While the fall still slows down, what it is going to becomes known better and better."""
+        recent = self._carries
+        recent.append((t_ms, carry))
+        while t_ms - recent[0][0] > 1000.0 * self.limits.hold_s:
+            recent.popleft()
+        if t_ms - recent[0][0] < 600.0 * self.limits.hold_s:
+            return
+        bound = self._provisional(max(each for _, each in recent), altitude)
+        if bound is not None and (self._carry_mps is None or bound < BETTER_PROMISE * self._carry_mps):
+            self._carry_mps = bound
+            self._promises.append((t_ms, bound))
+            if self._called_ms is None:
+                self._called_ms = t_ms
 
     def _rejoin(self) -> None:
         """Drop a step that the steady rate does not bear out: the same parachute swung or met a gust."""
@@ -276,7 +304,7 @@ class DescentTracker:
         self.stretches.pop()
         self._start_ms, self._opened_ms, self._opened_sigma_s = last.start_ms, last.opened_ms, last.opened_sigma_s
         self._opened_altitude_m, self._speed_at_opening = last.opened_altitude_m, last.speed_at_opening_mps
-        self._called_ms = last.called_ms
+        self._called_ms, self._promises = last.called_ms, list(last.promises)
         self._steady_from_mps = -last.rate_mps
         self._steady_sum += last.rate_mps * last.steady_s
         self._steady_fall_m += (last.mean_rate_mps or last.rate_mps) * last.steady_s

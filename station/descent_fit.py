@@ -132,12 +132,12 @@ def _falls(
         # A step in which the filling begins has it for its part: no candidate is rounded to the grid.
         dt = np.clip(t + STEP_S - start, 0.0, STEP_S)
         speed = np.sqrt(w * w + u * u)
-        k = (k0 + (k1 - k0) * f * f) * speed
+        # No more than would stop it within two steps, so that a large canopy at high speed stays stable.
+        k = np.minimum((k0 + (k1 - k0) * f * f) * speed, 0.5 / STEP_S)
         half_w = w + 0.5 * STEP_S * (-G0_MPS2 - k * w)
         half_u = u - 0.5 * STEP_S * k * u
         half_speed = np.sqrt(half_w * half_w + half_u * half_u)
         half_f = np.minimum(1.0, f + 0.5 * dt * speed / filling)
-        # No more than would stop it within two steps, so that a large canopy at high speed stays stable.
         k = np.minimum((k0 + (k1 - k0) * half_f * half_f) * half_speed, 0.5 / STEP_S)
         next_w = w + STEP_S * (-G0_MPS2 - k * half_w)
         u = u - STEP_S * k * half_u

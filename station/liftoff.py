@@ -24,7 +24,16 @@ class LiftoffLimits:
 
     least_height_m: float = 4.0
     noise_heights: float = 4.5
-    gust_heights: float = 1.3
+    # Single readings stray by this many standard deviations without any gust; what is over that is a gust's.
+    stray_sigmas: float = 4.0
+    gust_heights: float = 3.0
+    # In gusts that are plain to see a climb must be far out of their reach.
+    plain_gust_m: float = 0.5
+    plain_gust_heights: float = 6.0
+    plain_gust_margin_m: float = 6.0
+    # Before so much has been heard nobody knows how gusty it is.
+    known_after_s: float = 6.0
+    unknown_gust_m: float = 5.0
     least_speed_mps: float = 10.0
     least_acceleration_mps2: float = 12.0
     # A curve steeper than any motor makes it is a gust or a door.
@@ -64,6 +73,7 @@ class LiftoffDetector:
     def __init__(self, limits: LiftoffLimits | None = None) -> None:
         self.limits = limits or LiftoffLimits()
         self.ring: deque[Sample] = deque()
+        self._heard_from_ms: float | None = None
 
     def take(self, sample: Sample, noise_m: float, gust_m: float) -> Liftoff | None:
         """Take a sample; `noise_m` is the height noise (standard deviation), `gust_m` how far single
@@ -78,7 +88,16 @@ class LiftoffDetector:
             if found is not None:
                 return found
         limits = self.limits
-        least = max(limits.least_height_m, limits.noise_heights * noise_m, limits.gust_heights * gust_m)
+        if self._heard_from_ms is None:
+            self._heard_from_ms = sample.t_ms
+        if sample.t_ms - self._heard_from_ms < 1000.0 * limits.known_after_s:
+            gust_m = max(gust_m, limits.unknown_gust_m)
+        gust_m = max(0.0, gust_m - limits.stray_sigmas * noise_m)
+        if gust_m > limits.plain_gust_m:
+            gust_m = limits.plain_gust_heights * gust_m + limits.plain_gust_margin_m
+        else:
+            gust_m *= limits.gust_heights
+        least = max(limits.least_height_m, limits.noise_heights * noise_m + gust_m)
         if sample.altitude_m < least:
             return None
         return self._by_height(sample, noise_m, least)
