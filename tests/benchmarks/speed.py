@@ -175,16 +175,19 @@ def measure_pad(hours: float, turns: int) -> bool:
             arrival_us = chunk[-1][1]
         memories.append(memory_bytes())
         print(f"  {mark:5.2f} h: {1e6 * spent / (total - began):5.2f} us a line, {memories[-1] / 2**20:6.1f} MiB")
-    ratios = []
+    ratios, looks = [], []
     for turn in range(turns):
         fresh, first = Pipeline(), pad_lines(turn)
         for _ in range(MINUTE // CHUNK):
             new, old = list(islice(first, CHUNK)), list(islice(source, CHUNK))
             young = seconds(lambda new=new, fresh=fresh: feed(fresh, new))  # type: ignore[misc]
             ratios.append(seconds(lambda old=old: feed(waiting, old)) / young)  # type: ignore[misc]
+            looks.append((seconds(fresh.snapshot), seconds(waiting.snapshot)))
     assert waiting.tracker.phase is Phase.WAITING
     ratio, grown = median(ratios), memories[-1] / memories[0]
     print(f"  cost a line after {total} lines, against the first minute: {ratio:.3f} {verdict(ratio, PAD_TARGET)}")
+    look_first, look_last = (1e6 * median(side) for side in zip(*looks, strict=True))
+    print(f"  a snapshot for the page: {look_last:.0f} us, in the first minute {look_first:.0f} us")
     print(f"  memory of this process, against {marks[0]:g} h: {grown:.3f} {verdict(grown, PAD_TARGET)}")
     return ratio <= PAD_TARGET and grown <= PAD_TARGET
 
