@@ -11,7 +11,8 @@ The fall under one parachute: with speed v at the pad's density it is v sqrt(rho
 Touchdown is the return to the pad's height, on ground that is level within `GROUND_SIGMA_M`. Above the main's height
 under a smaller parachute it counts on the main: at the plan's rate, else at a usual one with a wide error bar; where
 the main's height is not known there is no answer. Once the main is overdue the answer is for what the rocket hangs
-from now; with nothing that holds it there is none.
+from now. With nothing that holds it, and once it is faster than any drogue lets it be, the fall goes on with the drag
+that it has.
 """
 
 from bisect import bisect_left
@@ -23,10 +24,12 @@ from station.atmosphere import (
     G0_MPS2,
     LAPSE_K_PER_M,
     SEA_LEVEL_PRESSURE_PA,
+    density_ratio,
     metres_per_pascal,
 )
 from station.coast_drag import DRAG_RISE_LN_SIGMA, RISE_FROM_MACH, CoastDrag, mach_at, way_to_top
 from station.descent import Stretch
+from station.fast_descent import BARE_MPS
 from station.flight_state import Deployment, Estimate, EventName, Outlook, Phase
 from station.flight_tracker import FlightTracker
 from station.plan import FlightPlan
@@ -55,9 +58,11 @@ AIR_SIGMA_MPS = 0.6
 AIR_LASTS_S = 4.0
 SETTLES_S = 2.0
 LEAST_MEAN_S = 1.0
-UNSETTLED_SIGMA = 0.15
+UNSETTLED_SIGMA = 0.3
 # A parachute's rate is not quite the same all the way.
 RATE_CHANGES = 0.005
+# A bare airframe tumbles or turns its nose down, and its drag with it.
+BARE_SIGMA = 0.04
 USUAL_MAIN_MPS = 5.7
 USUAL_MAIN_SIGMA_MPS = 1.0
 PLANNED_RATE_SIGMA = 0.08
@@ -226,6 +231,8 @@ def _fall(
 ) -> Outlook | None:
     now = track[-1]
     height = now.altitude_m
+    if hold.opened_ms is None:
+        return _bare_fall(now, kelvin)
     rate, rate_sigma = _rate(track, hold, kelvin)
     if rate is None:
         return None
@@ -260,12 +267,55 @@ def _fall(
     )
 
 
+def _bare_fall(now: Estimate, kelvin: float) -> Outlook | None:
+    """With nothing that holds it: the drag of now stays. Not told before it is faster than any drogue lets it be."""
+    density = density_ratio(now.altitude_m, kelvin)
+    speed = -now.velocity_mps
+    if now.altitude_m <= 0.0 or speed * density**0.5 < BARE_MPS:
+        return None
+    over = density * speed * speed
+    drag = (now.acceleration_mps2 + G0_MPS2) / over
+    drag_sigma = now.acceleration_sigma_mps2 / over
+    seconds = seconds_to_ground(now.altitude_m, speed, drag, kelvin)
+    by_speed = seconds_to_ground(now.altitude_m, speed + now.velocity_sigma_mps, drag, kelvin) - seconds
+    by_drag = seconds_to_ground(now.altitude_m, speed, max(0.0, drag) + drag_sigma, kelvin) - seconds
+    sigma = hypot(by_speed, by_drag, GROUND_SIGMA_M / speed, BARE_SIGMA * seconds)
+    return Outlook(touchdown_t_ms=now.t_ms + 1000.0 * seconds, touchdown_t_sigma_s=sigma)
+
+
+def seconds_to_ground(height_m: float, speed_mps: float, drag_per_m: float, pad_kelvin: float) -> float:
+    """Time to fall to the pad's height from a speed (m/s, + down) with drag k (1/m at the pad's density).
+
+    With the height as the variable, dw/ds = 2 (g - k rho/rho_pad w) for w = v^2, in fourth-order Runge-Kutta steps.
+    """
+    k = max(0.0, drag_per_m)
+    steps = 24
+    ds = height_m / steps
+    w = speed_mps * speed_mps
+    seconds = 0.0
+
+    def gain(fallen_m: float, square: float) -> float:
+        return 2.0 * (G0_MPS2 - k * density_ratio(height_m - fallen_m, pad_kelvin) * square)
+
+    for n in range(steps):
+        s = n * ds
+        g1 = gain(s, w)
+        g2 = gain(s + 0.5 * ds, w + 0.5 * ds * g1)
+        g3 = gain(s + 0.5 * ds, w + 0.5 * ds * g2)
+        g4 = gain(s + ds, w + ds * g3)
+        middle = w + 0.25 * ds * (g1 + g2)
+        after = w + ds / 6.0 * (g1 + 2.0 * g2 + 2.0 * g3 + g4)
+        # Simpson's rule for the time, ds/v.
+        seconds += ds / 6.0 * (w**-0.5 + 4.0 * middle**-0.5 + after**-0.5)
+        w = after
+    return seconds
+
+
 def _rate(track: Sequence[Estimate], hold: Stretch, kelvin: float) -> tuple[float | None, float]:
     """Rate of fall at the pad's density under what holds now (m/s, + down), and its standard deviation."""
-    if hold.opened_ms is None:
-        return None, 0.0
     now = track[-1]
-    first = track[min(bisect_left(track, hold.opened_ms + 1000.0 * SETTLES_S, key=lambda e: e.t_ms), len(track) - 1)]
+    settled_ms = (hold.opened_ms or hold.start_ms) + 1000.0 * SETTLES_S
+    first = track[min(bisect_left(track, settled_ms, key=lambda e: e.t_ms), len(track) - 1)]
     seconds = (now.t_ms - first.t_ms) / 1000.0
     if seconds < LEAST_MEAN_S:
         rate = hold.rate_mps

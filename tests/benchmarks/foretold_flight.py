@@ -177,6 +177,10 @@ def _asks(flight: VirtualFlight, planned: bool) -> Iterable[_Ask]:
                 kind = "main's rate planned" if planned else "no plan"
                 row = f"touchdown at {share:.0%} of the drogue's fall, {kind}"
                 yield _Ask(t, row, "touchdown_t", touchdown, t - 2.0)
+    if not drogue.opened and not main.opened:
+        for share in SHARES[1:]:
+            t = apogee + share * (touchdown - apogee)
+            yield _Ask(t, f"touchdown at {share:.0%} of a bare fall", "touchdown_t", touchdown, t - 2.0)
     last = main if main.settled_t_s is not None else None
     if last is not None and last.settled_t_s is not None:
         for share in SHARES:

@@ -1,18 +1,26 @@
 """What is foretold of whole virtual flights, and the fall under a parachute against closed forms."""
 
 from dataclasses import replace
+from functools import cache
+from math import cosh, log, sqrt, tanh
 
 import numpy as np
 import pytest
 from scipy.integrate import quad
+from scipy.optimize import brentq
 
 from station.flight_state import Outlook, Phase
-from station.outlook import sinking_m
+from station.outlook import seconds_to_ground, sinking_m
 from station.pipeline import Pipeline
 from station.plan import FlightPlan
 from station.virtual.scenarios import SCENARIOS
 from station.virtual.virtual_flight import VirtualFlight, fly, fly_setup
 from station.wire import LineFramer
+
+
+@cache
+def flown(name: str, seed: int) -> VirtualFlight:
+    return fly(SCENARIOS[name], seed)
 
 
 def lines_until(flight: VirtualFlight, until_s: float, since_s: float = -1e9):
@@ -47,7 +55,7 @@ def crossed_s(flight: VirtualFlight, height_m: float) -> float:
 @pytest.mark.parametrize("seed", [1, 2, 3])
 @pytest.mark.parametrize(("share", "time_s", "height"), [(0.25, 0.5, 0.06), (0.5, 0.2, 0.02), (0.75, 0.12, 0.01)])
 def test_the_apogee_is_foretold_the_closer_the_later(seed, share, time_s, height):
-    flight = fly(SCENARIOS["nominal-dual"], seed)
+    flight = flown("nominal-dual", seed)
     truth = flight.truth
     t_s = truth.burnout_t_s + share * (truth.apogee_t_s - truth.burnout_t_s)
     _, outlook = outlook_at(flight, t_s)
@@ -64,7 +72,7 @@ def test_the_apogee_is_foretold_the_closer_the_later(seed, share, time_s, height
 
 @pytest.mark.parametrize("seed", [1, 2])
 def test_past_mach_1_the_error_bar_is_wide_and_holds_the_truth(seed):
-    flight = fly(SCENARIOS["past-mach-1"], seed)
+    flight = flown("past-mach-1", seed)
     truth = flight.truth
     _, early = outlook_at(flight, truth.burnout_t_s + 0.5)
     _, later = outlook_at(flight, truth.burnout_t_s + 0.6 * (truth.apogee_t_s - truth.burnout_t_s))
@@ -90,7 +98,7 @@ def test_with_pressure_alone_nothing_is_foretold_while_the_shock_is_at_the_ports
 
 
 def test_the_answer_does_not_depend_on_how_often_it_was_asked_for():
-    flight = fly(SCENARIOS["nominal-dual"], 5)
+    flight = flown("nominal-dual", 5)
     truth = flight.truth
     t_s = 0.5 * (truth.burnout_t_s + truth.apogee_t_s)
     _, once = outlook_at(flight, t_s)
@@ -115,9 +123,35 @@ def test_the_integral_of_the_density_is_scipys():
     assert sinking_m(0.0, 300.0) == 0.0
 
 
+@pytest.mark.parametrize(("since_rest_s", "height_m", "terminal_mps"), [(3.0, 300.0, 60.0), (4.0, 150.0, 110.0)])
+def test_a_bare_fall_in_even_air_is_the_closed_form(since_rest_s, height_m, terminal_mps):
+    """From rest, v = w tanh(g t/w) and the height lost is (w^2/g) ln cosh(g t/w); a hot pad keeps the density even."""
+    g, w = 9.80665, terminal_mps
+
+    def lost_m(t: float) -> float:
+        return w * w / g * log(cosh(g * t / w))
+
+    speed = w * tanh(g * since_rest_s / w)
+    landed_s = brentq(lambda t: lost_m(t) - lost_m(since_rest_s) - height_m, since_rest_s, 100.0)
+    assert seconds_to_ground(height_m, speed, g / w**2, 1e12) == pytest.approx(landed_s - since_rest_s, rel=1e-5)
+    vacuum_s = (sqrt(speed * speed + 2.0 * g * height_m) - speed) / g
+    assert seconds_to_ground(height_m, speed, 0.0, 1e12) == pytest.approx(vacuum_s, rel=1e-5)
+
+
+@pytest.mark.parametrize("seed", [1, 2])
+def test_a_rocket_that_nothing_holds_has_a_touchdown_too(seed):
+    flight = flown("ballistic", seed)
+    truth = flight.truth
+    left_s = truth.touchdown_t_s - truth.apogee_t_s
+    _, outlook = outlook_at(flight, truth.apogee_t_s + 0.7 * left_s)
+    assert abs(late_s(flight, outlook.touchdown_t_ms, truth.touchdown_t_s)) < min(
+        1.0, 3.0 * outlook.touchdown_t_sigma_s
+    )
+
+
 @pytest.mark.parametrize("seed", [1, 2, 3])
 def test_main_height_and_touchdown_are_foretold_under_the_drogue(seed):
-    flight = fly(SCENARIOS["nominal-dual"], seed)
+    flight = flown("nominal-dual", seed)
     truth = flight.truth
     plan = FlightPlan(main_rate_mps=truth.main.rate_mps)
     pipeline, outlook = outlook_at(flight, truth.drogue.settled_t_s + 4.0, plan)
@@ -130,7 +164,7 @@ def test_main_height_and_touchdown_are_foretold_under_the_drogue(seed):
 
 
 def test_without_a_plan_the_mains_rate_is_a_usual_one_and_the_error_bar_says_so():
-    flight = fly(SCENARIOS["nominal-dual"], 1)
+    flight = flown("nominal-dual", 1)
     at_s = flight.truth.drogue.settled_t_s + 4.0
     _, planned = outlook_at(flight, at_s, FlightPlan(main_rate_mps=flight.truth.main.rate_mps))
     _, unplanned = outlook_at(flight, at_s)
@@ -141,7 +175,7 @@ def test_without_a_plan_the_mains_rate_is_a_usual_one_and_the_error_bar_says_so(
 
 @pytest.mark.parametrize("seed", [1, 2, 3])
 def test_under_the_main_the_touchdown_is_close(seed):
-    flight = fly(SCENARIOS["nominal-dual"], seed)
+    flight = flown("nominal-dual", seed)
     truth = flight.truth
     middle_s = 0.5 * (truth.main.settled_t_s + truth.touchdown_t_s)
     _, outlook = outlook_at(flight, middle_s)
@@ -151,7 +185,7 @@ def test_under_the_main_the_touchdown_is_close(seed):
 
 
 def test_once_the_main_is_overdue_the_answer_is_for_the_drogue():
-    flight = fly(SCENARIOS["main-silent"], 1)
+    flight = flown("main-silent", 1)
     truth = flight.truth
     pipeline, before = outlook_at(flight, truth.drogue.settled_t_s + 3.0)
     past_s = crossed_s(flight, pipeline.main_height_m)
@@ -167,18 +201,18 @@ def test_where_the_mains_height_is_not_known_the_touchdown_is_not_told_under_the
 
 
 def test_nothing_is_foretold_on_the_pad_under_thrust_in_free_fall_and_on_the_ground():
-    flight = fly(SCENARIOS["nominal-dual"], 1)
+    flight = flown("nominal-dual", 1)
     truth = flight.truth
     for t_s in (truth.liftoff_t_s - 1.0, truth.liftoff_t_s + 0.5, truth.touchdown_t_s + 8.0):
         pipeline, outlook = outlook_at(flight, t_s)
         assert pipeline.tracker.phase in (Phase.WAITING, Phase.THRUST, Phase.DOWN)
         assert outlook is None
-    ballistic = fly(SCENARIOS["ballistic"], 1)
+    ballistic = flown("ballistic", 1)
     assert outlook_at(ballistic, ballistic.truth.apogee_t_s + 3.0)[1] is None
 
 
 def test_a_record_that_is_over_foretells_nothing():
-    flight = fly(SCENARIOS["nominal-dual"], 1)
+    flight = flown("nominal-dual", 1)
     pipeline, outlook = outlook_at(flight, flight.truth.apogee_t_s - 2.0)
     assert outlook is not None
     assert pipeline.snapshot(over=True).outlook is None
