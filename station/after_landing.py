@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 
 from station.ascent_review import is_by_motor, review_ascent
 from station.deployment_evidence import judge_deployments, opening_events
+from station.descent import Stretch
 from station.flight_state import Alert, Deployment, Event, EventName, FlightVerdict, Snapshot, Verdict
 from station.next_time import NextTime, next_time
 from station.openings import with_openings
@@ -50,6 +51,7 @@ class CheckReport:
     """Everything that the check says of one file.
 
     `unheard`: how many of the lines were only read out of the altimeter after landing; None if nobody compared.
+    `stretches` is the descent, part after part.
     """
 
     file: str
@@ -64,6 +66,7 @@ class CheckReport:
     plan: FlightPlan | None
     unheard: int | None = None
     next_time: NextTime = field(default_factory=NextTime)
+    stretches: tuple[Stretch, ...] = ()
 
 
 def judge_lines(
@@ -118,6 +121,7 @@ def judge_pipeline(
         plan=pipeline.plan,
         unheard=unheard,
         next_time=next_time(pipeline, review, deployments, snapshot.whereabouts, prediction),
+        stretches=refined.stretches,
     )
 
 

@@ -14,7 +14,7 @@ _HEADLINE = {
     FlightVerdict.ATTENTION: "LOOK HERE: a parachute did not do what was planned.",
     FlightVerdict.NOT_OBSERVED: "CANNOT SAY: too little was observed to judge every parachute.",
 }
-_VERDICT_WORDS = {
+VERDICT_WORDS = {
     Verdict.CONFIRMED: "took hold, confirmed by the descent",
     Verdict.TOO_FAST: "fired, but came down too fast",
     Verdict.NO_EFFECT: "no effect seen in the descent",
@@ -64,10 +64,7 @@ def report_json(report: CheckReport) -> dict[str, object]:
 
 def report_text(report: CheckReport) -> str:
     """A short verdict for people: the answer first, then why, then the flight in figures."""
-    headline = _HEADLINE[report.verdict]
-    if report.verdict is FlightVerdict.BOTH_CONFIRMED and len(report.deployments) == 1:
-        headline = "The parachute opened: the descent shows it."
-    lines = [f"{report.file}", headline, ""]
+    lines = [f"{report.file}", headline(report), ""]
     for deployment in report.deployments:
         lines += _deployment_lines(deployment, report.liftoff_ms)
     lines += [f"  ! {alert.text}" for alert in report.alerts]
@@ -80,6 +77,13 @@ def report_text(report: CheckReport) -> str:
     lines += ["", *advice] if advice else []
     lines += ["", approach(report)]
     return "\n".join(lines)
+
+
+def headline(report: CheckReport) -> str:
+    """The whole flight in a sentence."""
+    if report.verdict is FlightVerdict.BOTH_CONFIRMED and len(report.deployments) == 1:
+        return "The parachute opened: the descent shows it."
+    return _HEADLINE[report.verdict]
 
 
 def approach(report: CheckReport) -> str:
@@ -133,7 +137,7 @@ def _deployment_json(deployment: Deployment, start_ms: float | None) -> dict[str
 def _deployment_lines(deployment: Deployment, start_ms: float | None) -> list[str]:
     verdict = deployment.verdict or Verdict.NOT_OBSERVED
     place = f", channel {deployment.channel}" if deployment.channel is not None else ""
-    lines = [f"  {deployment.role.value.capitalize()}{place}: {_VERDICT_WORDS[verdict]}."]
+    lines = [f"  {deployment.role.value.capitalize()}{place}: {VERDICT_WORDS[verdict]}."]
     lines += [f"      {with_feet(reason)}" for reason in deployment.reasons]
     return lines
 

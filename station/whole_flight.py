@@ -10,6 +10,7 @@ from station.errors import NoLiftoffError
 from station.flight_state import Event
 from station.pipeline import Pipeline
 from station.plan import FlightPlan
+from station.prediction import Prediction
 from station.records import SampleRecord
 from station.smoothed_flight import Moments, SmoothedFlight, smooth_flight
 from station.smoothing import Array
@@ -72,8 +73,10 @@ def whole_flight(
     *,
     file: str,
     torn: bool = False,
+    unheard: int | None = None,
     air_temperature_c: float | None = None,
     plan: FlightPlan | None = None,
+    prediction: Prediction | None = None,
 ) -> WholeFlight:
     """Judge the lines of a saved flight as `station check` does, and smooth its curve.
 
@@ -98,7 +101,7 @@ def whole_flight(
         heard.append((t_ms, record.pressure_pa, record))
         if arrival_us is not None:
             arrivals.append((t_ms, arrival_us))
-    report = judge_pipeline(pipeline, file=file, torn=torn)
+    report = judge_pipeline(pipeline, file=file, torn=torn, unheard=unheard, prediction=prediction)
     if report.liftoff_ms is None or begins_ms is None or not tracker.flown:
         raise NoLiftoffError(
             f"{file}: no liftoff was observed in it, so there is no flight to show: station check says what was heard."
