@@ -13,7 +13,7 @@ from station.descent_fit import fit_hold
 from station.event_sigmas import widened_events, widened_stretches
 from station.flight_state import Event, EventName
 from station.flight_tracker import FlightTracker
-from station.force_fit import smooth_climb
+from station.force_fit import PORT_LAG_S, smooth_climb
 from station.pipeline import Pipeline
 from station.refined_flight import RefinedFlight
 from station.smoothing import Array
@@ -71,6 +71,7 @@ class _Refiner:
         self.live_v = np.array([e.velocity_mps for e in track])
         self.live_a = np.array([e.acceleration_mps2 for e in track])
         self.by_force = False
+        self.lag_s = PORT_LAG_S
         self.max_speed = tracker.fastest_mps
         self.max_acceleration: float | None = max((e.acceleration_mps2 for e in track), default=None)
         self.fired_s = [
@@ -130,7 +131,7 @@ class _Refiner:
         t = self.t[climb]
         sigma = self.sigma[climb].copy()
         sigma[~self._slow(climb)] = np.inf
-        curve = smooth_climb(t, self.force[climb], self.h[climb], sigma)
+        curve, self.lag_s = smooth_climb(t, self.force[climb], self.h[climb], sigma)
         best = int(np.argmax(curve.states[:, 1]))
         self.max_speed = float(curve.states[best, 1])
         self.max_acceleration = float(curve.states[:, 2].max())
@@ -188,10 +189,11 @@ class _Refiner:
         fit = fit_boost(self.t[near], self.h[near], self.sigma[near], coast, (-0.6, 0.5), (0.15, called_s + 0.15))
         if fit is None:
             return
-        self._move(EventName.LIFTOFF, fit.liftoff_s, fit.liftoff_sigma_s)
+        # What the pressure shows happened a little before.
+        self._move(EventName.LIFTOFF, fit.liftoff_s - self.lag_s, fit.liftoff_sigma_s)
         self._move(
             EventName.BURNOUT,
-            fit.burnout_s,
+            fit.burnout_s - self.lag_s,
             fit.burnout_sigma_s,
             altitude_m=fit.burnout_altitude_m,
             velocity_mps=fit.burnout_velocity_mps,
@@ -247,7 +249,7 @@ class _Refiner:
         peak = float(top) + 0.5 * G0_MPS2 * float(late) ** 2
         self._move(
             EventName.APOGEE,
-            apogee_s + float(late),
+            apogee_s + float(late) - self.lag_s,
             max(0.01, float(covariance[1, 1]) ** 0.5),
             altitude_m=peak,
         )
@@ -262,7 +264,7 @@ class _Refiner:
         sigma_s = float(covariance[1, 1]) ** 0.5 / abs(2.0 * curve)
         self._move(
             EventName.APOGEE,
-            apogee_s + float(late),
+            apogee_s + float(late) - self.lag_s,
             max(0.02, sigma_s),
             altitude_m=float(top - slope**2 / (4.0 * curve)),
         )

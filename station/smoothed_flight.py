@@ -110,7 +110,7 @@ class _Smoother:
         if known.sum() <= LEAST_FORCE_SHARE * climb.sum() or known.sum() < 10:
             return np.full(len(gained), np.nan)
         sigma = np.where(self.untrusted, np.inf, self.sigma)
-        scale, lean = calibrate_force(self.t[known], gained[known], self.h[known], sigma[known])
+        scale, lean, _lag_s = calibrate_force(self.t[known], gained[known], self.h[known], sigma[known])
         return np.where(known, scale * gained + lean, np.nan)
 
     def _densities(self) -> Array:

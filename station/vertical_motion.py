@@ -31,6 +31,9 @@ STEP_LAG_S = 0.2
 STEP_REST_MS = 200.0
 FORCE_NOISE_FRACTION = 0.03
 FORCE_NOISE_MPS2 = 0.6
+PORT_LAG_S = 0.015
+PORT_LAG_SIGMA_S = 0.02
+PORT_LAG_STAYS_S = 0.5
 GATE_SIGMAS = 5.0
 GATE_LEAST_M = 2.5
 SOFT_GATE_SIGMAS = 3.0
@@ -65,6 +68,7 @@ class VerticalMotion:
         "_spike_m",
         "_spike_ms",
         "_stepped_ms",
+        "_steps_are_felt",
         "_untrusted_until_ms",
         "accepted",
         "noise_m",
@@ -89,6 +93,7 @@ class VerticalMotion:
         self._spike_m = 0.0
         self._spike_ms = -1e12
         self._stepped_ms = -1e12
+        self._steps_are_felt = False
         self._untrusted_until_ms = -1e12
 
     def move(self, t_ms: float, pressure_pa: float, altitude_m: float, gained_mps2: float | None, phase: Phase) -> None:
@@ -119,7 +124,13 @@ class VerticalMotion:
                 if gained_mps2 is None:
                     state.update_altitude(altitude_m, variance + TRANSONIC_SIGMA_M**2)
                 return
+            if gained_mps2 is not None:
+                # The ports lag behind a climb by a time that is not known; the accelerometer does not. That error
+                # stays as it is for a while, so that more readings do not tell more.
+                altitude_m += PORT_LAG_S * state.v
+                variance += (PORT_LAG_SIGMA_S * state.v) ** 2 * max(1.0, PORT_LAG_STAYS_S / dt if dt > 0.0 else 1.0)
         self.trusted = True
+        self._steps_are_felt = climbing and gained_mps2 is not None
         self._take_altitude(t_ms, dt, altitude_m, variance, phase)
 
     def _predict_along_drag(self, dt: float, phase: Phase) -> None:
@@ -185,7 +196,8 @@ class VerticalMotion:
         else:
             if size > SOFT_GATE_SIGMAS * sigma:
                 variance *= (size / (SOFT_GATE_SIGMAS * sigma)) ** 2
-            self._watch_step(t_ms, dt, innovation / sigma, phase)
+            if not self._steps_are_felt:
+                self._watch_step(t_ms, dt, innovation / sigma, phase)
         state.update_altitude(altitude_m, variance)
 
     def _during_spike(self, t_ms: float, innovation: float, size: float, variance: float, phase: Phase) -> None:

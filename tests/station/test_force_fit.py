@@ -78,7 +78,7 @@ def climb(
 @pytest.mark.parametrize("bias", [-1.2, 0.0, 1.2])
 def test_the_sensors_scale_is_found_and_its_bias_does_not_matter(scale: float, bias: float) -> None:
     c = climb(1, scale=scale, bias=bias)
-    found, lean = calibrate_force(c.t_s, c.force_mps2, c.pressure_height_m, c.sigma_m)
+    found, lean, _lag = calibrate_force(c.t_s, c.force_mps2, c.pressure_height_m, c.sigma_m)
     assert found == pytest.approx(1.0 / scale, abs=0.005)
     assert lean == pytest.approx(0.0, abs=0.15)
 
@@ -86,7 +86,7 @@ def test_the_sensors_scale_is_found_and_its_bias_does_not_matter(scale: float, b
 def test_the_lean_of_the_flight_is_found_as_the_gravity_it_hides() -> None:
     """At 10 degrees c1 = cos L and, gained over rest, c2 = -g (1 - cos L) = -0.149 m/s^2."""
     c = climb(2, lean_deg=10.0)
-    found, lean = calibrate_force(c.t_s, c.force_mps2, c.pressure_height_m, c.sigma_m)
+    found, lean, _lag = calibrate_force(c.t_s, c.force_mps2, c.pressure_height_m, c.sigma_m)
     assert found == pytest.approx(cos(radians(10.0)), abs=0.006)
     assert lean == pytest.approx(-G * (1.0 - cos(radians(10.0))), abs=0.1)
 
@@ -97,15 +97,15 @@ def test_pressure_that_is_not_trusted_does_not_count() -> None:
     fast = (c.t_s > 1.0) & (c.t_s < 3.0)
     shocked[fast] += 300.0
     sigma[fast] = np.inf
-    found, _ = calibrate_force(c.t_s, c.force_mps2, shocked, sigma)
+    found, _, _ = calibrate_force(c.t_s, c.force_mps2, shocked, sigma)
     assert found == pytest.approx(1.0 / 1.03, abs=0.006)
-    curve = smooth_climb(c.t_s, c.force_mps2, shocked, sigma)
+    curve, _ = smooth_climb(c.t_s, c.force_mps2, shocked, sigma)
     np.testing.assert_allclose(curve.states[:, 0], c.altitude_m, atol=2.5)
 
 
 def test_without_trusted_pressure_the_sensor_is_believed_as_it_is() -> None:
     c = climb(4)
-    found, lean = calibrate_force(c.t_s, c.force_mps2, c.pressure_height_m, np.full_like(c.sigma_m, np.inf))
+    found, lean, _lag = calibrate_force(c.t_s, c.force_mps2, c.pressure_height_m, np.full_like(c.sigma_m, np.inf))
     assert found == pytest.approx(1.0, abs=1e-6)
     assert lean == pytest.approx(-0.05, abs=1e-6)
 
@@ -117,13 +117,13 @@ def test_top_speed_within_1_1_percent_whatever_the_sensors_errors(scale: float, 
     top = float(path(lean_deg)[2].max())
     for seed in range(6):
         c = climb(seed, scale=scale, bias=bias, lean_deg=lean_deg)
-        curve = smooth_climb(c.t_s, c.force_mps2, c.pressure_height_m, c.sigma_m)
+        curve, _ = smooth_climb(c.t_s, c.force_mps2, c.pressure_height_m, c.sigma_m)
         assert float(curve.states[:, 1].max()) == pytest.approx(top, rel=0.011)
 
 
 def test_the_curve_is_better_than_either_sensor_and_says_how_good_it_is() -> None:
     c = climb(7, scale=1.02)
-    curve = smooth_climb(c.t_s, c.force_mps2, c.pressure_height_m, c.sigma_m)
+    curve, _ = smooth_climb(c.t_s, c.force_mps2, c.pressure_height_m, c.sigma_m)
     error = curve.states[:, 0] - c.altitude_m
     assert float(np.std(error)) < 0.5 * 0.3
     assert float(np.abs(curve.states[:, 1] - c.velocity_mps).max()) < 1.5
@@ -137,6 +137,15 @@ def test_lost_samples_and_missing_forces_are_bridged() -> None:
     keep &= (c.t_s < 1.1) | (c.t_s > 1.4)
     force = c.force_mps2.copy()
     force[(c.t_s > 4.0) & (c.t_s < 4.5)] = np.nan
-    curve = smooth_climb(c.t_s[keep], force[keep], c.pressure_height_m[keep], c.sigma_m[keep])
+    curve, _ = smooth_climb(c.t_s[keep], force[keep], c.pressure_height_m[keep], c.sigma_m[keep])
     assert np.all(np.isfinite(curve.states))
     assert float(curve.states[:, 1].max()) == pytest.approx(float(c.velocity_mps.max()), rel=0.015)
+
+
+@pytest.mark.parametrize("lag_s", [0.0, 0.02, 0.045])
+def test_the_lag_of_the_ports_is_found_and_taken_out(lag_s: float) -> None:
+    c = climb(1)
+    late = c.pressure_height_m - lag_s * c.velocity_mps
+    curve, found_s = smooth_climb(c.t_s, c.force_mps2, late, c.sigma_m)
+    assert found_s == pytest.approx(lag_s, abs=0.012)
+    assert curve.states[:, 1].max() == pytest.approx(c.velocity_mps.max(), rel=0.01)
