@@ -64,7 +64,7 @@ def _marks(meta: str, marker: Figure) -> Figure:
 
 def _expected() -> Figure:
     """The end of what is still to come, with its error bars."""
-    bar: Figure = {"type": "data", "array": [], "thickness": 2, "width": 6, "visible": True}
+    bar: Figure = {"type": "data", "array": [], "thickness": 2, "width": 4, "visible": True}
     marker = {"size": 7, "symbol": "circle"}
     return _marks("expected", marker) | {"error_x": bar, "error_y": dict(bar)}
 

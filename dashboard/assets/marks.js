@@ -5,6 +5,7 @@ window.station = window.station || {};
 (() => {
   "use strict";
   const ROW_REM = 1.15;
+  const TITLE_REM = 7;
   const ROWS = 4;
   const GAP_PX = 6;
   const TITLES = [
@@ -44,11 +45,11 @@ window.station = window.station || {};
     return element("plot-title", { right: `${size.r + 4}px`, top: `${top}px` }, text);
   };
 
-  /* A word beside a place on the altitude plot; nothing if the place is not in view. */
+  /* A word beside a place on the altitude plot, left of the title without a time; nothing if it is not in view. */
   const wordAt = (gd, t_s, value, text, className) => {
     const { xaxis, yaxis, _size: size, height } = gd._fullLayout;
     const top = size.t + yaxis.l2p(value * station.units.system().height.factor);
-    const x = t_s === null ? size.w : xaxis.l2p(t_s);
+    const x = t_s === null ? size.w - TITLE_REM * station.fit.rem() : xaxis.l2p(t_s);
     const plotBottom = height - size.b - size.h * yaxis.domain[0];
     if (x < 0 || x > size.w || top < size.t || top > plotBottom) return null;
     return element(`word ${className}`, { right: `${size.r + size.w - x}px`, top: `${top}px` }, text);

@@ -132,7 +132,9 @@ window.station = window.station || {};
     const e = state.estimate;
     const top = state.highest_m === null ? "" : whole(state.highest_m * height.factor);
     const fast = state.fastest_mps === null ? "" : whole(state.fastest_mps * speed.factor);
-    const v = e ? e.velocity_mps * speed.factor : 0;
+    // On the ground a speed within its own error is none.
+    const rests = state.phase === "waiting" && e && Math.abs(e.velocity_mps) < 3 * e.velocity_sigma_mps;
+    const v = e && !rests ? e.velocity_mps * speed.factor : 0;
     const up = whole(e ? Math.max(0, e.altitude_m) * height.factor : 0);
     // Both in digits of one size: what is read from afar must not change its form.
     const places = [

@@ -10,6 +10,7 @@ window.station = window.station || {};
 
   let drawnAt = -Infinity;
   let drawnVersion = -1;
+  let drawnOutlook = null;
 
   const line = (className) => {
     const path = document.createElementNS("http://www.w3.org/2000/svg", "path");
@@ -20,9 +21,11 @@ window.station = window.station || {};
   const draw = (state) => {
     const svg = document.getElementById("sketch");
     const { store } = station.stream;
-    if (!svg || performance.now() - drawnAt < EVERY_MS || store.version === drawnVersion) return;
+    if (!svg || performance.now() - drawnAt < EVERY_MS) return;
+    if (store.version === drawnVersion && state.outlook === drawnOutlook) return;
     drawnAt = performance.now();
     drawnVersion = store.version;
+    drawnOutlook = state.outlook;
     const [times, heights] = store.columns;
     if (!times.length || state.liftoff_t_ms === null) {
       svg.replaceChildren();

@@ -60,7 +60,7 @@ window.station = window.station || {};
     },
 
     clock(flightTime) {
-      if (flightTime === null) return "–";
+      if (flightTime === null) return "";
       const tenths = Math.floor(Math.abs(flightTime) * 10 + 1e-6);
       const minutes = Math.floor(tenths / 600);
       const rest = (tenths % 600) / 10;
