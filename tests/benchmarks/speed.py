@@ -42,6 +42,7 @@ PERIOD_MS = 20
 TURNS = 7
 MINUTE = 60_000 // PERIOD_MS
 CHUNK = 500
+LEAST_HOURS = 0.05
 STATION = [sys.executable, "-P", "-c", "from dashboard.command import main; main()"]
 
 Line = tuple[bytes, int]
@@ -237,6 +238,8 @@ def main() -> None:
     parser.add_argument("--hours", type=float, default=24.0, help="how long to wait on the pad [default: 24]")
     parser.add_argument("--turns", type=int, default=TURNS, help="how often each timing is repeated")
     given = parser.parse_args()
+    if given.hours < LEAST_HOURS:
+        parser.error(f"--hours must be at least {LEAST_HOURS}")
     parts: dict[str, Callable[[], bool]] = {
         "path": lambda: measure_path(given.turns),
         "pad": lambda: measure_pad(given.hours, given.turns),
