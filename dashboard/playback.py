@@ -1,6 +1,9 @@
 """What the page needs of a replay to offer its controls; `station/replay.py` has an object of this shape."""
 
+from collections.abc import Sequence
 from typing import Protocol, runtime_checkable
+
+from station.flight_state import EventName
 
 SPEEDS = (0.25, 0.5, 1.0, 2.0, 4.0, 8.0, 16.0)
 """The speeds that the page offers, as multiples of the flight's own pace."""
@@ -25,6 +28,13 @@ class Playback(Protocol):
     @property
     def speed(self) -> float:
         """Multiple of the flight's own pace."""
+
+    @property
+    def events(self) -> Sequence[tuple[EventName, int]]:
+        """Every event of the whole record and its position; empty until `find_events` is done."""
+
+    def find_events(self) -> None:
+        """Look for the events of the whole record; may take a while."""
 
     def play(self) -> None:
         """Let time run."""

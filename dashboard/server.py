@@ -1,5 +1,6 @@
 """The page server: one object that the command line starts and stops around a flight session."""
 
+import threading
 from collections.abc import Callable
 
 from dashboard.addresses import own_names, page_address
@@ -52,6 +53,9 @@ class PageServer:
         listener = PageListener(app.server, self._host, self._port)
         publisher.start()
         listener.start()
+        if self._playback is not None:
+            # The page answers meanwhile; the buttons that jump to an event come when it is known.
+            threading.Thread(target=self._playback.find_events, name="page-events", daemon=True).start()
         self._publisher, self._listener = publisher, listener
         return page_address(listener.host, listener.port)
 

@@ -264,4 +264,5 @@ def _playback(playback: Playback | None) -> JsonObject | None:
         "duration_us": playback.duration_us,
         "playing": playback.playing,
         "speed": playback.speed,
+        "events": [{"name": name.value, "position_us": position_us} for name, position_us in playback.events],
     }

@@ -13,6 +13,7 @@ from collections.abc import Callable
 
 from station.flight_log import EntryKind, FlightFile, LogEntry
 from station.flight_log.entries import ALTIMETERS_OWN
+from station.flight_state import EventName
 from station.pipeline import Pipeline
 from station.records import Reject, SignalRecord
 from station.session import FlightSession
@@ -51,6 +52,7 @@ class Playback:
         self._anchor_s = 0.0
         self._running = False
         self._speed = 1.0
+        self._events: tuple[tuple[EventName, int], ...] = ()
         self.session = FlightSession(make_pipeline(), file.name, self._now_us)
         self.session.set_source(is_open=True, note="replay")
 
@@ -85,6 +87,27 @@ class Playback:
             for due_us, entry in zip(self._due_us, self._entries, strict=True)
             if entry.kind is EntryKind.MARK
         ]
+
+    @property
+    def events(self) -> tuple[tuple[EventName, int], ...]:
+        """Every event of the whole record and the position where it lies; empty until `find_events` is done."""
+        return self._events
+
+    def find_events(self) -> None:
+        """Look through the whole record for its events, with a pipeline of its own; takes a while."""
+        pipeline = self._make_pipeline()
+        times_ms: list[float] = []
+        positions_us: list[int] = []
+        for entry, due_us in zip(self._entries, self._due_us, strict=True):
+            if entry.kind is EntryKind.LINE:
+                estimate = pipeline.take_line(entry.data, entry.arrival_us)
+                if estimate is not None and (not times_ms or estimate.t_ms > times_ms[-1]):
+                    times_ms.append(estimate.t_ms)
+                    positions_us.append(due_us)
+        self._events = tuple(
+            (event.name, positions_us[min(bisect.bisect_left(times_ms, event.t_ms), len(times_ms) - 1)])
+            for event in pipeline.snapshot(over=True).events
+        )
 
     def play(self) -> None:
         """Let time run; from the beginning if the replay stands at its end."""

@@ -1,4 +1,4 @@
-/* The overlay's own choices come in its address: ?background=solid and ?units=feet or ?units=metres. */
+/* The overlay's own choices come in its address: ?background=solid, and ?units= with the name of a system of units. */
 window.station = window.station || {};
 
 (() => {
@@ -7,5 +7,5 @@ window.station = window.station || {};
   const wanted = new URLSearchParams(window.location.search);
   document.body.classList.toggle("solid", wanted.get("background") === "solid");
   const units = wanted.get("units");
-  if (units === "feet" || units === "metres") station.settings.fix("units", units);
+  if (station.units.isKnown(units)) station.settings.fix("units", units);
 })();

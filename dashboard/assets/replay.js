@@ -1,10 +1,11 @@
-/* The replay's controls: play and pause, pace, a bar to drag, and a button for each event that has been seen. */
+/* The replay's controls: play and pause, pace, a bar to drag, and a button for each event of the record. */
 window.station = window.station || {};
 
 (() => {
   "use strict";
   const SPEEDS = [0.25, 0.5, 1, 2, 4, 8, 16];
   const STEP_US = 5e6;
+  const BREATH_US = 5e5; // an event is jumped to a moment before it, or it would be over
   const SEEK_EVERY_MS = 300; // while the bar is being dragged
 
   let parts = null;
@@ -12,7 +13,6 @@ window.station = window.station || {};
   let seekTimer = null;
   let wantedUs = null;
   let wantedAt = -Infinity;
-  const seen = new Map(); // event name -> position at which it was first shown, µs
 
   const send = (body) =>
     station.controls.post("/api/playback", body).then((done) => {
@@ -74,25 +74,15 @@ window.station = window.station || {};
     return { play, speed, position, clock, jumps };
   };
 
-  const jumpButtons = (state) => {
-    for (const event of state.events) {
-      if (!seen.has(event.name)) seen.set(event.name, positionOf(state, event));
-    }
-    const list = [...seen].sort((a, b) => a[1] - b[1]);
-    station.panels.rebuild("jumps", JSON.stringify(list), () =>
-      list.map(([name, us]) => {
+  const jumpButtons = ({ playback }) => {
+    station.panels.rebuild("jumps", JSON.stringify(playback.events), () =>
+      playback.events.map(({ name, position_us: us }) => {
         const button = station.panels.make("button", "jump", station.words.eventLabel({ name }));
         button.type = "button";
-        button.addEventListener("click", () => send({ do: "seek", position_us: us }));
+        button.addEventListener("click", () => send({ do: "seek", position_us: Math.max(0, us - BREATH_US) }));
         return button;
       }),
     );
-  };
-
-  /* Where in the record an event lies: as far before now as it lies before the newest sample, and a breath earlier. */
-  const positionOf = (state, event) => {
-    const newest = state.estimate ? state.estimate.t_ms : event.called_t_ms;
-    return Math.max(0, Math.round(state.playback.position_us - 1000 * (newest - event.t_ms) - 5e5));
   };
 
   station.replay = {

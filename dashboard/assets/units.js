@@ -41,6 +41,8 @@ window.station = window.station || {};
 
   station.units = {
     system,
+    isKnown: (name) => Object.keys(SYSTEMS).includes(name),
+
     /* The system after this one: the button goes round. */
     other() {
       const names = Object.keys(SYSTEMS);

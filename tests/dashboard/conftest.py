@@ -141,7 +141,11 @@ class ScriptedPlayback:
         self.duration_us = 60_000_000
         self.playing = True
         self.speed = 1.0
+        self.events: tuple[tuple[EventName, int], ...] = ()
         self.asked: list[tuple[str, float]] = []
+
+    def find_events(self) -> None:
+        self.events = ((EventName.LIFTOFF, 1_000_000), (EventName.APOGEE, 9_000_000))
 
     def play(self) -> None:
         self.playing = True

@@ -7,6 +7,7 @@ import pytest
 import dashboard
 from dashboard.state_json import answer, row_json, state_json
 from station.flight_state import Basis, Event, EventName, FlightVerdict, Outlook, Phase, Verdict
+from station.plan import FlightPlan
 from station.records import ChannelState, Role
 
 
@@ -34,7 +35,7 @@ def test_times_of_events_and_deployments_count_from_liftoff(make):
 def test_what_is_to_come_has_flight_time_and_error_bar(make):
     coasting = Outlook(17_250.0, 0.125, 431.26, 3.04)
     assert state_json("s", 0, make.snapshot(outlook=coasting), make.status())["outlook"] == {
-        "apogee": {"t_s": 7.25, "t_sigma_s": 0.12, "altitude_m": 431.3, "altitude_sigma_m": 3},
+        "apogee": {"t_s": 7.25, "t_sigma_s": 0.12, "altitude_m": 431.26, "altitude_sigma_m": 3},
         "main_height": None,
         "touchdown": None,
     }
@@ -83,7 +84,17 @@ def test_a_mark_has_its_flight_time_when_it_is_known(make):
 def test_replay_position_is_told_only_in_a_replay(make):
     assert state_json("s", 0, make.snapshot(), make.status())["playback"] is None
     told = state_json("s", 0, make.snapshot(), make.status(), playback=make.playback())["playback"]
-    assert told == {"position_us": 2_000_000, "duration_us": 60_000_000, "playing": True, "speed": 1.0}
+    assert told == {
+        "position_us": 2_000_000,
+        "duration_us": 60_000_000,
+        "playing": True,
+        "speed": 1.0,
+        "events": [],
+    }
+    playback = make.playback()
+    playback.find_events()
+    told = state_json("s", 0, make.snapshot(), make.status(), playback=playback)["playback"]
+    assert told["events"][0] == {"name": "liftoff", "position_us": 1_000_000}
 
 
 def test_a_row_keeps_the_columns_of_the_estimate(make):
@@ -134,3 +145,11 @@ def test_every_part_of_the_state_is_documented(make):
         for one in part if isinstance(part, list) else [part]:
             names |= set(one) if isinstance(one, dict) else set()
     assert [name for name in sorted(names) if f"`{name}`" not in document and name != "bad crc"] == []
+
+
+def test_the_plan_is_told_if_there_is_one(make):
+    assert state_json("s", 0, make.snapshot(), make.status())["plan"] is None
+    plan = FlightPlan(rocket_name="Comet", predicted_apogee_m=600.0, main_rate_mps=5.25)
+    told = state_json("s", 0, make.snapshot(), make.status(), plan=plan)["plan"]
+    assert told["rocket"] == "Comet"
+    assert (told["apogee_m"], told["main_rate_mps"], told["speed_mps"]) == (600, 5.2, None)
