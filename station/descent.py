@@ -24,6 +24,8 @@ PROVISIONAL_LEAST_M = 40.0
 SURE_SPEED_MPS = 1.2
 BETTER_PROMISE = 0.95
 GROUND_NEAR_M = 12.0
+LAST_FALL_M = 15.0
+LEAST_FALL_SAMPLES = 8
 # Drag (g) of a fall that has been held for a while; beyond it the filter has not settled yet.
 DRAG_LEAST_G = 0.35
 DRAG_MOST_G = 2.0
@@ -181,6 +183,10 @@ class DescentTracker:
             return recent[0][0], 1.0
         # The descent's line meets the ground's level.
         fall = [g for g in before if g[1] > level + 3.0 * noise_m]
+        # The last of it, for the parachute may have opened only just before.
+        low = [g for g in fall if g[1] < level + 3.0 * noise_m + LAST_FALL_M]
+        if len(low) >= LEAST_FALL_SAMPLES:
+            fall = low
         if len(fall) < 4:
             return recent[0][0], 0.5
         rate, height, _rate_sigma = _line(fall, noise_m)

@@ -16,6 +16,7 @@ from station.vertical_motion import VerticalMotion
 STILL_MPS = 2.0
 AT_TOUCHDOWN_MS = 400.0
 UNSEEN_START_S = 0.1
+LEAST_SEEN_MS = 150.0
 FORCE_RECENT_MS = 500.0
 SETTLED_SPEED_FRACTION = 0.03
 SETTLED_LATEST_S = 1.5
@@ -119,18 +120,21 @@ class FlightTracker:
         start = VerticalFilter(altitude_sigma_m=0.3, velocity_sigma_mps=0.5, acceleration_sigma_mps2=80.0)
         start_ms = found.t_ms
         if found.sigma_s > UNSEEN_START_S:
-            # A gap hid the start: speed from the mean speed since, twice it if the acceleration was steady.
-            seen = next(s for s in self._liftoff.ring if s.t_ms > found.t_ms)
-            height = pad.altitude_m(seen.pressure_pa)
-            speed = 2000.0 * height / (seen.t_ms - found.t_ms)
+            # A gap hid the start: the speed is that of the first heights seen, the motor may have burnt out meanwhile.
+            heights = [(s.t_ms, pad.altitude_m(s.pressure_pa)) for s in self._liftoff.ring if s.t_ms > found.t_ms]
+            seen_ms, height = heights[0]
+            last_ms, last_m = heights[-1]
+            speed = 2000.0 * height / (seen_ms - found.t_ms)
+            if last_ms - seen_ms >= LEAST_SEEN_MS:
+                speed = min(speed, 1000.0 * (last_m - height) / (last_ms - seen_ms))
             start = VerticalFilter(
                 height,
                 speed,
                 altitude_sigma_m=3.0,
-                velocity_sigma_mps=10.0 + 0.7 * speed,
+                velocity_sigma_mps=10.0 + 0.4 * abs(speed),
                 acceleration_sigma_mps2=80.0,
             )
-            start_ms = seen.t_ms
+            start_ms = seen_ms
         motion = self.motion = VerticalMotion(start_ms, start, pad.noise_pa, self._kelvin())
         rest_sigma = pad.altitude_variance_m2**0.5
         for s in self._liftoff.ring:

@@ -81,7 +81,8 @@ class LiftoffDetector:
         ring = self.ring
         ring.append(sample)
         oldest = sample.t_ms - 1000.0 * RING_S
-        while len(ring) > 2 and ring[0].t_ms < oldest:
+        # The last one before a gap stays: it says from when on nothing was seen.
+        while len(ring) > 2 and ring[1].t_ms < oldest:
             ring.popleft()
         if sample.gained_mps2 is not None:
             found = self._by_force(noise_m)

@@ -37,7 +37,10 @@ LONGEST_FALL_S = 7.0
 SETTLED_SHARE = 0.08
 FREE_FALL_MPS = 200.0
 LEAST_FORCE_SHARE = 0.5
-THRUST_GONE_S = 0.25
+# A motor may tail off for long: where no thrust is left so soon after the crossing, the burn has ended.
+THRUST_GONE_S = (0.25, 0.6, 1.1, 1.8)
+ALL_GONE_S = 0.15
+THRUST_END_SHARE = 0.05
 # Thrust that ends in so long a gap may have ended anywhere in it.
 UNSEEN_END_S = 0.15
 
@@ -152,20 +155,27 @@ class _Refiner:
         known = np.isfinite(self.force) & (self.t > -0.2) & (self.t < crossing_s + 3.0) & (self.t <= t_curve[-1])
         t, force = self.t[known], self.force[known] + G0_MPS2
         pull = np.interp(t, t_curve, states[:, 1]) ** 2 * np.exp(-np.interp(t, t_curve, states[:, 0]) / DENSITY_SCALE_M)
-        after = (t > crossing_s + THRUST_GONE_S) & (t < crossing_s + THRUST_GONE_S + 1.0)
-        if after.sum() < 3 or pull[after].min() <= 0.0:
-            return crossing_s, 0.0
-        drag = float(np.median(-force[after] / pull[after]))
-        thrust = force + max(drag, 0.0) * pull
-        level = 0.05 * float(np.sort(thrust)[-2:].min())
-        above = np.flatnonzero((thrust > level) & (t < crossing_s + THRUST_GONE_S))
-        if above.size == 0 or above[-1] + 1 >= len(t):
-            return crossing_s, 0.0
-        i = int(above[-1])
+        for gone_s in THRUST_GONE_S:
+            after = (t > crossing_s + gone_s) & (t < crossing_s + gone_s + 1.0)
+            if after.sum() < 3 or pull[after].min() <= 0.0:
+                break
+            drag = float(np.median(-force[after] / pull[after]))
+            thrust = force + max(drag, 0.0) * pull
+            level = THRUST_END_SHARE * float(np.sort(thrust)[-2:].min())
+            about = np.abs(t - crossing_s - gone_s) < ALL_GONE_S
+            above = np.flatnonzero((thrust > level) & (t < crossing_s + gone_s))
+            if above.size == 0 or above[-1] + 1 >= len(t):
+                break
+            if not about.any() or thrust[about].mean() < level:
+                return self._end_between(t, thrust, int(above[-1]), level)
+        return crossing_s, 0.0
+
+    def _end_between(self, t: Array, thrust: Array, i: int, level: float) -> tuple[float, float]:
+        """Where thrust falls through a level after sample i, and the gap (s) to the next one."""
         gap_s = float(t[i + 1] - t[i])
         if gap_s > UNSEEN_END_S:
             return float(t[i]) + 0.5 * gap_s, gap_s
-        over, under = thrust[i] - level, level - thrust[i + 1]
+        over, under = thrust[i] - level, max(0.0, level - thrust[i + 1])
         return float(t[i]) + gap_s * float(over / max(over + under, 1e-9)), gap_s
 
     def _slow(self, use: NDArray[np.bool_]) -> NDArray[np.bool_]:

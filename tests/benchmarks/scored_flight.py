@@ -18,6 +18,10 @@ COVER_BEFORE_S = 1.0
 COVER_AFTER_S = 4.0
 COVERED_SHARE = 0.6
 LONGEST_HOLE_S = 1.0
+SILENCE_S = 0.25
+ABOUT_S = 0.3
+# A parachute that opens so soon after apogee, where the air is slow, is measured with the drogues.
+NEAR_APOGEE_S = 5.0
 TRANSONIC_MACH = 0.78
 # What really became of a parachute.
 OPENED_AND_SEEN = "opened as planned, the data cover it"
@@ -29,13 +33,17 @@ STAYED_IN = "did not open"
 
 @dataclass(slots=True)
 class Score:
-    """`errors` by row name: signed errors; `flaws` in words; `verdicts` and `cases` (what really was) by role."""
+    """`errors` by row name: signed errors; `flaws` in words; `verdicts` and `cases` (what really was) by role.
+
+    `hidden`: rows whose moment lay in or next to a silence of the radio.
+    """
 
     seed: int
     fault: str
     with_force: bool
     errors: dict[str, float] = field(default_factory=dict)
     sigmas: dict[str, tuple[float, float]] = field(default_factory=dict)
+    hidden: set[str] = field(default_factory=set)
     flaws: list[str] = field(default_factory=list)
     verdicts: dict[Role, Verdict] = field(default_factory=dict)
     cases: dict[Role, str] = field(default_factory=dict)
@@ -106,6 +114,13 @@ def _covered(flight: VirtualFlight, start_s: float, end_s: float) -> bool:
     return max(b - a for a, b in pairwise(edges)) < LONGEST_HOLE_S
 
 
+def _note_silence(result: Score, flight: VirtualFlight, row: str, t_s: float) -> None:
+    """Note it if a silence of the radio hides the moment: nothing can date it better than that."""
+    times = [s.t_s for s in flight.lines if abs(s.t_s - t_s) < ABOUT_S + LONGEST_HOLE_S and s.data[:5] == b"@SMP,"]
+    if any(b - a > SILENCE_S and a < t_s + ABOUT_S and b > t_s - ABOUT_S for a, b in pairwise(times)):
+        result.hidden.add(row)
+
+
 def _live_claims(pipeline: Pipeline) -> Claims:
     events = pipeline.snapshot(over=True).events
     return Claims({e.name: e for e in events}, pipeline.tracker.fastest_mps)
@@ -129,6 +144,7 @@ def score_live(result: Score, flight: VirtualFlight, claims: Claims) -> None:
                 result.flaws.append(f"{name} not called")
             else:
                 result.errors[f"live {row}"] = (event.called_t_ms - truth.t_ms_of(t_s)) / 1000.0
+                _note_silence(result, flight, f"live {row}", t_s)
 
     called(EventName.LIFTOFF, truth.liftoff_t_s, f"liftoff {tag}")
     slow = (truth.max_mach or 0.0) < TRANSONIC_MACH
@@ -138,6 +154,7 @@ def score_live(result: Score, flight: VirtualFlight, claims: Claims) -> None:
         at_s = truth.burnout_t_s or 0.0
         if fastest is not None and truth.max_velocity_mps and _covered(flight, at_s - 1.0, at_s + 1.5):
             result.errors[f"live speed {tag}"] = 100.0 * (fastest / truth.max_velocity_mps - 1.0)
+            _note_silence(result, flight, f"live speed {tag}", at_s)
     called(EventName.APOGEE, truth.apogee_t_s, "apogee")
     apogee = events.get(EventName.APOGEE)
     if apogee is not None and truth.apogee_m and _covered(flight, truth.apogee_t_s - 1.0, truth.apogee_t_s + 1.0):
@@ -146,7 +163,7 @@ def score_live(result: Score, flight: VirtualFlight, claims: Claims) -> None:
     for name, parachute in ((EventName.DROGUE, truth.drogue), (EventName.MAIN, truth.main)):
         role = Role.DROGUE if name is EventName.DROGUE else Role.MAIN
         if parachute.full_t_s is not None and as_planned(flight, role):
-            called(name, parachute.full_t_s, str(name))
+            called(name, parachute.full_t_s, _row_of(flight, name))
 
 
 def score_after(result: Score, flight: VirtualFlight, claims: Claims) -> None:
@@ -160,6 +177,7 @@ def score_after(result: Score, flight: VirtualFlight, claims: Claims) -> None:
             error = (event.t_ms - truth.t_ms_of(t_s)) / 1000.0
             result.errors[row] = error
             result.sigmas[row] = (error, event.sigma_s)
+            _note_silence(result, flight, row, t_s)
 
     time_error(EventName.LIFTOFF, truth.liftoff_t_s, f"liftoff {tag}")
     slow = (truth.max_mach or 0.0) < TRANSONIC_MACH
@@ -169,6 +187,7 @@ def score_after(result: Score, flight: VirtualFlight, claims: Claims) -> None:
         at_s = truth.burnout_t_s or 0.0
         if speed and truth.max_velocity_mps and _covered(flight, at_s - 1.0, at_s + 1.5):
             result.errors[f"speed {tag}"] = 100.0 * (speed / truth.max_velocity_mps - 1.0)
+            _note_silence(result, flight, f"speed {tag}", at_s)
     time_error(EventName.APOGEE, truth.apogee_t_s, "apogee")
     apogee = events.get(EventName.APOGEE)
     if apogee is not None and truth.apogee_m and _covered(flight, truth.apogee_t_s - 1.0, truth.apogee_t_s + 1.0):
@@ -178,7 +197,7 @@ def score_after(result: Score, flight: VirtualFlight, claims: Claims) -> None:
     if as_planned(flight, Role.DROGUE):
         _hold(result, flight, events.get(EventName.DROGUE), truth.drogue, "drogue")
     if as_planned(flight, Role.MAIN):
-        _hold(result, flight, events.get(EventName.MAIN), truth.main, "main")
+        _hold(result, flight, events.get(EventName.MAIN), truth.main, _row_of(flight, EventName.MAIN))
     for role, parachute in ((Role.DROGUE, truth.drogue), (Role.MAIN, truth.main)):
         rate = claims.rates_mps.get(role)
         if rate is None or parachute.rate_mps is None or parachute.settled_t_s is None:
@@ -189,6 +208,13 @@ def score_after(result: Score, flight: VirtualFlight, claims: Claims) -> None:
                 result.errors[f"rate {role}"] = 100.0 * (rate / parachute.rate_mps - 1.0)
 
 
+def _row_of(flight: VirtualFlight, name: EventName) -> str:
+    """A main that is the only parachute opens at apogee, and is as hard to date as a drogue."""
+    apogee_s, main_s = flight.truth.apogee_t_s, flight.truth.main.full_t_s
+    near = apogee_s is not None and main_s is not None and main_s < apogee_s + NEAR_APOGEE_S
+    return "drogue" if name is EventName.DROGUE or near else "main"
+
+
 def _hold(result: Score, flight: VirtualFlight, event: Event | None, truth: ParachuteTruth, row: str) -> None:
     if event is None or truth.full_t_s is None or not truth.opened:
         return
@@ -196,6 +222,7 @@ def _hold(result: Score, flight: VirtualFlight, event: Event | None, truth: Para
         error = (event.t_ms - flight.truth.t_ms_of(truth.full_t_s)) / 1000.0
         result.errors[row] = error
         result.sigmas[row] = (error, event.sigma_s)
+        _note_silence(result, flight, row, truth.full_t_s)
 
 
 def _verdicts(result: Score, flight: VirtualFlight, report: CheckReport) -> None:
