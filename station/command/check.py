@@ -9,8 +9,10 @@ import click
 
 from station.after_landing import CheckReport, exit_status
 from station.check_report import report_json, report_text
+from station.command.check_page import judge_and_write_page
 from station.command.judging import judge_saved_flight
 from station.command.numbers import FiniteRange
+from station.command.page import open_browser
 from station.command.predicting import named_prediction, planned_prediction
 from station.errors import StationError
 from station.plan import FlightPlan
@@ -26,6 +28,7 @@ EXAMPLES = """\b
 Examples:
   station check flights/*.flight
   station check --plan comet.toml my.flight
+  station check --page my.flight
   station check --json --air-temperature 31 capture.txt
   station check --plan comet.toml --prediction simulation.csv my.flight
   station check --prediction simulation.csv --columns "time=1,altitude=Height[ft]" my.flight
@@ -63,6 +66,17 @@ With several files, the first of 1, 2, 3, 0 that any of them gave.
     help="Which columns of the simulation are which, by number or header, with the unit in brackets where the header "
     'has none: "time=1,altitude=Height[ft],speed=3" [default: guessed from the headers].',
 )
+@click.option(
+    "--page", "with_page", is_flag=True, help="Write a page of each flight too, to read and print, and open it."
+)
+@click.option(
+    "--to",
+    "folder",
+    metavar="FOLDER",
+    type=click.Path(file_okay=False, exists=True, path_type=Path),
+    help="Where to write the page [default: beside FILE, as NAME-check.html].",
+)
+@click.option("--no-open", is_flag=True, help="Do not open a browser: only say where the page is.")
 @click.pass_context
 def command(
     ctx: click.Context,
@@ -72,6 +86,9 @@ def command(
     plan_path: str | None,
     prediction_path: str | None,
     columns: str | None,
+    with_page: bool,
+    folder: Path | None,
+    no_open: bool,
 ) -> None:
     """Judge saved flights: each FILE is a log of this station, or a bare capture of the altimeter's lines.
 
@@ -81,9 +98,14 @@ def command(
     plan = read_plan(Path(plan_path)) if plan_path is not None else None
     prediction = _prediction(prediction_path, columns, plan, plan_path)
     statuses = set()
+    pages: list[Path] = []
     for file in files:
         try:
-            report = judge_saved_flight(Path(file), air_temperature_c, plan, prediction)
+            if with_page:
+                report, page = judge_and_write_page(Path(file), folder, air_temperature_c, plan, prediction)
+                pages += [] if page is None else [page]
+            else:
+                report = judge_saved_flight(Path(file), air_temperature_c, plan, prediction)
         except StationError as error:
             sys.stdout.flush()
             click.echo(f"station: {' '.join(str(error).split())}", err=True)
@@ -95,6 +117,9 @@ def command(
         else:
             click.echo(_shown(report, as_json=as_json))
             statuses.add(exit_status(report))
+    # A page for each of many files would bury the screen in windows.
+    if len(files) == 1 and pages and not no_open:
+        open_browser(pages[0].absolute().as_uri())
     ctx.exit(next(status for status in _MOST_SERIOUS_FIRST if status in statuses))
 
 

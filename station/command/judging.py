@@ -26,11 +26,7 @@ def judge_saved_flight(
     Raises FileUnreadableError or NotAFlightError.
     """
     file = read_flight_file(path)
-    if plan is None:
-        plan = carried_plan(file)
-        # The plan was copied into the log, its simulation was not: it may lie there or not.
-        if prediction is None and plan is not None and (path.parent / (plan.prediction_file or "")).is_file():
-            prediction = planned_prediction(plan, path.parent)
+    plan, prediction = what_was_meant(file, path.parent, plan, prediction)
     return judge_lines(
         file.lines,
         file=file.name,
@@ -40,6 +36,18 @@ def judge_saved_flight(
         plan=plan,
         prediction=prediction,
     )
+
+
+def what_was_meant(
+    file: FlightFile, folder: Path, plan: FlightPlan | None, prediction: Prediction | None
+) -> tuple[FlightPlan | None, Prediction | None]:
+    """The plan and the simulation given, else those of a log that lies in `folder`."""
+    if plan is None:
+        plan = carried_plan(file)
+        # The plan was copied into the log, its simulation was not: it may lie there or not.
+        if prediction is None and plan is not None and (folder / (plan.prediction_file or "")).is_file():
+            prediction = planned_prediction(plan, folder)
+    return plan, prediction
 
 
 def carried_plan(file: FlightFile) -> FlightPlan | None:

@@ -80,10 +80,11 @@ def kept_flight(path: Path, plan_path: Path | None, air_temperature_c: float | N
         air_temperature_c=air_temperature_c,
         plan=plan or carried_plan(file),
     )
-    return KeptFlight(path, file, flight, _flown_at(file, flight))
+    return KeptFlight(path, file, flight, flown_at(file, flight))
 
 
-def _flown_at(file: FlightFile, flight: WholeFlight) -> datetime | None:
+def flown_at(file: FlightFile, flight: WholeFlight) -> datetime | None:
+    """When it lifted off by the clock on this computer's wall; None in a bare capture."""
     opened = None if file.header is None else file.header.opened
     if opened is None or flight.liftoff_arrival_us is None:
         return None

@@ -1,0 +1,218 @@
+"""The curves of the page after landing: the whole flight, and the evidence around each parachute. Pure."""
+
+from math import sqrt
+
+import numpy as np
+from numpy.typing import NDArray
+
+from station.descent import pad_density_ratio
+from station.flight_state import Deployment, EventName
+from station.renditions.after_rates import Rate, rates_of
+from station.renditions.course import gaps, shown_until_s
+from station.renditions.plot import LABEL_ROW, Mark, Panel, drawing, row_count, text
+from station.renditions.words import event_name, role_name
+from station.smoothing import Array
+from station.whole_flight import WholeFlight
+
+MOST_POINTS = 500
+BEFORE_S, AFTER_S = 3.0, 9.0
+LEAST_CLIMB_M = 5.0
+LEFT, RIGHT = 46.0, 50.0
+EVIDENCE_WIDTH = 430.0
+_PANEL, _BETWEEN, _BELOW = 104.0, 32.0, 22.0
+
+
+def flight_curve(flight: WholeFlight, width: float, height: float, kind: str) -> str:
+    """Height over the whole flight with its events, and the simulation beside it."""
+    until_s = max(1.0, shown_until_s(flight))
+    prediction = flight.report.next_time.prediction
+    top = float(flight.curve.altitude_m.max())
+    if prediction is not None:
+        top = max(top, prediction.apogee_m)
+        if prediction.touchdown_s is not None:
+            until_s = max(until_s, prediction.touchdown_s)
+    marks = [*_events(flight), *_fired(flight)]
+    frame = Panel(LEFT, width - RIGHT, 0.0, 1.0, 0.0, until_s, 0.0, max(LEAST_CLIMB_M, 1.04 * top))
+    names = LABEL_ROW * row_count(marks, frame)
+    panel = _placed(frame, names + 24.0, height - _BELOW)
+    parts = [panel.axis("Height", "m"), panel.seconds(8 if width > 500.0 else 5)]
+    if prediction is not None:
+        shown = prediction.t_s >= 0.0
+        parts.append(panel.line(prediction.t_s[shown].tolist(), prediction.altitude_m[shown].tolist(), "predicted"))
+        x, y = panel.x(prediction.apogee_s), panel.y(prediction.apogee_m)
+        parts.append(text(x + 8.0, max(y + 4.0, panel.top + 10.0), "predicted", "predicted-name"))
+    parts += [panel.line(t, h, "height") for t, h in _pieces(flight, 0.0, until_s, flight.curve.altitude_m)]
+    parts.append(panel.marks(marks, 0.0))
+    says = "Height over the flight: " + ", ".join(f"{m.text} at {m.t_s:.1f} s" for m in sorted(marks, key=_when)) + "."
+    return drawing(width, height, says, parts, kind)
+
+
+def evidence_curve(flight: WholeFlight, d: Deployment) -> str:
+    """Height and speed of descent around one parachute: what was reported, when it took hold, the rates."""
+    from_s, to_s = window_of(flight, d)
+    curve = flight.curve
+    seen = (curve.t_s >= from_s) & (curve.t_s <= to_s)
+    heights = curve.altitude_m[seen] if seen.any() else np.array([0.0])
+    speeds = -curve.velocity_mps[seen] if seen.any() else np.array([0.0])
+    before, after = rates_of(flight, d)
+    marks = _marks_of(flight, d, from_s, to_s)
+    low, high = float(heights.min()), float(heights.max())
+    room = max(LEAST_CLIMB_M, 0.08 * (high - low))
+    frame = Panel(LEFT, EVIDENCE_WIDTH - RIGHT, 0.0, 1.0, from_s, to_s, max(0.0, low - room), high + room)
+    names = LABEL_ROW * row_count(marks, frame) + 22.0
+    upper = _placed(frame, names, names + _PANEL)
+    fastest = max(6.0, 1.15 * float(speeds.max()))
+    lower_top = upper.bottom + _BETWEEN
+    lower = Panel(
+        upper.left, upper.right, lower_top, lower_top + _PANEL, from_s, to_s, min(0.0, float(speeds.min())), fastest
+    )
+    parts = [upper.axis("Height", "m", 3), lower.axis("Coming down at", "m/s", 3), lower.seconds()]
+    parts += [_dots(flight, upper)]
+    parts += [upper.line(t, h, "height") for t, h in _pieces(flight, from_s, to_s, curve.altitude_m)]
+    parts += _speed(flight, lower)
+    parts += [
+        _rate(flight, lower, rate, name)
+        for rate, name in ((before, "before"), (after, "after" if d.opened_t_ms else "rate"))
+        if rate
+    ]
+    parts.append(upper.marks(marks, 0.0, lower.bottom))
+    says = f"Height and speed of descent around the {d.role.value}: " + (
+        ", ".join(f"{mark.text} at {mark.t_s:.1f} s" for mark in sorted(marks, key=_when)) or "no moment is marked"
+    )
+    return drawing(EVIDENCE_WIDTH, lower.bottom + _BELOW, says + ".", parts, "evidence")
+
+
+def window_of(flight: WholeFlight, d: Deployment) -> tuple[float, float]:
+    """From when to when (s from liftoff) the evidence for one parachute is drawn.
+
+    Around its firing and opening; the whole descent where neither was seen.
+    """
+    at = {event.name: flight.seconds(event) for event in flight.report.events}
+    end_s = max(1.0, shown_until_s(flight))
+    moments = [(t - flight.liftoff_ms) / 1000.0 for t in (d.fired_t_ms, d.opened_t_ms) if t is not None]
+    if not moments:
+        return max(0.0, at.get(EventName.APOGEE, 0.0) - BEFORE_S), end_s
+    apogee_s = at.get(EventName.APOGEE)
+    # The highest point belongs to what opens there.
+    if apogee_s is not None and min(moments) - 2.0 * BEFORE_S < apogee_s < max(moments) + AFTER_S:
+        moments.append(apogee_s)
+    return max(0.0, min(moments) - BEFORE_S), min(end_s, max(moments) + AFTER_S)
+
+
+def _placed(frame: Panel, top: float, bottom: float) -> Panel:
+    return Panel(frame.left, frame.right, top, bottom, frame.from_s, frame.to_s, frame.low, frame.high)
+
+
+def _when(mark: Mark) -> float:
+    return mark.t_s
+
+
+def _events(flight: WholeFlight) -> list[Mark]:
+    """The flight's events, but for liftoff, where the curve begins."""
+    names = {EventName.DROGUE: "drogue took hold", EventName.MAIN: "main took hold"}
+    if len(flight.report.deployments) == 1:
+        names = dict.fromkeys(names, "parachute took hold")
+    names[EventName.APOGEE] = "highest point"
+    return [
+        Mark(flight.seconds(event), names.get(event.name, event_name(event).lower()), event.name.value)
+        for event in flight.report.events
+        if event.name is not EventName.LIFTOFF
+    ]
+
+
+def _fired(flight: WholeFlight) -> list[Mark]:
+    return [
+        Mark(
+            (d.fired_t_ms - flight.liftoff_ms) / 1000.0,
+            f"{role_name(d.role).lower()} reported fired",
+            "fired",
+        )
+        for d in flight.report.deployments
+        if d.fired_t_ms is not None
+    ]
+
+
+def _marks_of(flight: WholeFlight, d: Deployment, from_s: float, to_s: float) -> list[Mark]:
+    marks = []
+    if d.fired_t_ms is not None:
+        marks.append(Mark((d.fired_t_ms - flight.liftoff_ms) / 1000.0, "reported fired", "fired"))
+    if d.opened_t_ms is not None:
+        marks.append(Mark((d.opened_t_ms - flight.liftoff_ms) / 1000.0, "took hold", "opened"))
+    own = {EventName.DROGUE.value: EventName.DROGUE, EventName.MAIN.value: EventName.MAIN}.get(d.role.value)
+    names = {
+        EventName.APOGEE: "highest point",
+        EventName.TOUCHDOWN: "touchdown",
+        EventName.DROGUE: "drogue took hold",
+        EventName.MAIN: "main took hold",
+    }
+    around = [
+        Mark(flight.seconds(event), names[event.name])
+        for event in flight.report.events
+        if event.name in names and event.name is not own and from_s <= flight.seconds(event) <= to_s
+    ]
+    return [*marks, *around]
+
+
+def _pieces(flight: WholeFlight, from_s: float, to_s: float, values: Array) -> list[tuple[list[float], list[float]]]:
+    """The stretches of the curve between gaps, thinned."""
+    curve = flight.curve
+    inside = (curve.t_s >= from_s) & (curve.t_s <= to_s)
+    pieces = []
+    holes = [start for start, _ in gaps(flight)]
+    part_of = np.searchsorted(holes, curve.t_s, side="left") if holes else np.zeros(len(curve.t_s), dtype=np.intp)
+    step = max(1, int(inside.sum()) // MOST_POINTS)
+    for part in np.unique(part_of[inside]).tolist():
+        rows = _thinned(inside & (part_of == part), step)
+        pieces.append((curve.t_s[rows].tolist(), values[rows].tolist()))
+    return pieces
+
+
+def _thinned(rows: NDArray[np.bool_], step: int) -> NDArray[np.intp]:
+    found = np.flatnonzero(rows)
+    return np.unique(np.concatenate([found[::step], found[-1:]]))
+
+
+def _dots(flight: WholeFlight, panel: Panel) -> str:
+    """The samples as they were heard."""
+    heard = [
+        (t_s, s.altitude_m)
+        for s in flight.samples
+        if panel.from_s <= (t_s := (s.t_ms - flight.liftoff_ms) / 1000.0) <= panel.to_s
+        and panel.low <= s.altitude_m <= panel.high
+    ]
+    some = heard[:: max(1, len(heard) // 200)]
+    path = "".join(f"M{panel.x(t):.1f} {panel.y(h):.1f}h0" for t, h in some)
+    return f'<path class="samples" d="{path}"/>'
+
+
+def _speed(flight: WholeFlight, panel: Panel) -> list[str]:
+    curve = flight.curve
+    speed, sigma = -curve.velocity_mps, 2.0 * curve.velocity_sigma_mps
+    lows = _pieces(flight, panel.from_s, panel.to_s, speed - sigma)
+    highs = _pieces(flight, panel.from_s, panel.to_s, speed + sigma)
+    bands = [panel.band(t, low, high, "speed-error") for (t, low), (_, high) in zip(lows, highs, strict=True)]
+    return [*bands, *(panel.line(t, v, "speed") for t, v in _pieces(flight, panel.from_s, panel.to_s, speed))]
+
+
+def _rate(flight: WholeFlight, panel: Panel, rate: Rate, name: str) -> str:
+    """The rate where it was seen, with twice its deviation on both sides, at the air density of each height."""
+    start_s, end_s = max(panel.from_s, rate.from_s), min(panel.to_s, rate.to_s)
+    if end_s <= start_s:
+        return ""
+    t = np.linspace(start_s, end_s, 12)
+    heights = np.interp(t, flight.curve.t_s, flight.curve.altitude_m)
+    thin = [1.0 / sqrt(pad_density_ratio(float(h))) if rate.at_pad else 1.0 for h in heights]
+    low = [(rate.mps - 2.0 * rate.sigma_mps) * k for k in thin]
+    high = [(rate.mps + 2.0 * rate.sigma_mps) * k for k in thin]
+    line = panel.line(t.tolist(), [rate.mps * k for k in thin], f"rate {name}")
+    x = panel.x((start_s + end_s) / 2.0)
+    y = panel.y(max(high)) - 6.0
+    near_edge = x > panel.right - 60.0
+    label = text(
+        panel.right if near_edge else x,
+        max(y, panel.top + 10.0),
+        f"{name}: {rate.mps:.1f} m/s",
+        "rate-name",
+        "end" if near_edge else "middle",
+    )
+    return panel.band(t.tolist(), low, high, f"rate-error {name}") + line + label
