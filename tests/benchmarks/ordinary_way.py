@@ -33,8 +33,8 @@ LIFTOFF_HOLDS_S = 0.1
 BURNOUT_HOLDS_S = 0.1
 APOGEE_HOLDS_S = 0.2
 # The usual lockout: no apogee for a while after the filter was fast, for the shock may pass the ports.
-LOCKOUT_MPS = 180.0
-LOCKOUT_S = 3.0
+LOCKOUT_MPS = 120.0
+LOCKOUT_S = 6.0
 FALLING_MPS = 5.0
 CARRIED_G = 0.3
 MAIN_MPS = 9.5
