@@ -11,9 +11,10 @@ from typing import Any
 from dashboard.curve_history import CurveHistory
 from dashboard.place_state import PLACE_PARTS
 from dashboard.playback import Playback
-from dashboard.state_json import JsonObject, row_json, state_json
+from dashboard.state_json import JsonObject, prediction_json, row_json, state_json
 from station.flight_state import Estimate, Snapshot
 from station.plan import FlightPlan
+from station.prediction import Prediction
 from station.session import SessionStatus
 
 IN_EVERY_MESSAGE = frozenset({"schema", "session", "points", "now_us", "flight_time_s"})
@@ -41,6 +42,7 @@ class Moment:
     new_points: Sequence[Estimate]
     at_rest: bool = False
     plan: FlightPlan | None = None
+    prediction: Prediction | None = None
 
 
 class LiveFeed:
@@ -48,6 +50,8 @@ class LiveFeed:
 
     def __init__(self, playback: Playback | None = None) -> None:
         self._playback = playback
+        self._prediction: Prediction | None = None
+        self._prediction_json: JsonObject | None = None
         self._begin("")
         self.state: JsonObject = {}
 
@@ -87,6 +91,7 @@ class LiveFeed:
             self._playback,
             moment.plan,
         )
+        self.state["prediction"] = self._predicted(moment.prediction)
         changed = self._changes(moment.at_rest)
         before = self._told.get("last_minute", ())
         self._told.update(changed)
@@ -101,6 +106,13 @@ class LiveFeed:
         if changed:
             body["set"] = changed
         return self._message("change", body)
+
+    def _predicted(self, prediction: Prediction | None) -> JsonObject | None:
+        """Its JSON, made once: it never changes, and is long."""
+        if prediction is not self._prediction:
+            self._prediction = prediction
+            self._prediction_json = None if prediction is None else prediction_json(prediction)
+        return self._prediction_json
 
     def whole(self, resume_from: str = "") -> bytes:
         """Everything for one viewer: the state, and the curve from where its last message id says it stands."""

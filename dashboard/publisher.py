@@ -122,7 +122,9 @@ class Publisher:
                 return  # Begun again between the readings; `_version` still stands, so the next turn is at once.
             at_rest = version == self._version
             plan = self._session.plan
-            message = self._feed.take(Moment(session_id, snapshot, status, new_points, at_rest, plan))
+            message = self._feed.take(
+                Moment(session_id, snapshot, status, new_points, at_rest, plan, self._session.prediction)
+            )
             self._version = version
             self._kept.append(message)
             self._number += 1

@@ -23,6 +23,7 @@ from station.flight_state import (
     Unit,
 )
 from station.plan import FlightPlan
+from station.prediction import Prediction
 from station.session import SessionStatus
 
 SCHEMA = "station-live/1"
@@ -39,7 +40,10 @@ def state_json(
     playback: Playback | None = None,
     plan: FlightPlan | None = None,
 ) -> JsonObject:
-    """Everything the page shows, except the curve. `mark_times_ms` are the marks' times on the flight's time line."""
+    """Everything the page shows, except the curves, flown and predicted.
+
+    `mark_times_ms` are the marks' times on the flight's time line.
+    """
     liftoff = snapshot.liftoff_t_ms
     return {
         "schema": SCHEMA,
@@ -78,6 +82,12 @@ def state_json(
         ],
         "playback": _playback(playback),
     }
+
+
+def prediction_json(prediction: Prediction) -> JsonObject:
+    """A simulated flight's course: lists of equal length."""
+    columns = {"t_s": prediction.t_s, "altitude_m": prediction.altitude_m, "velocity_mps": prediction.velocity_mps}
+    return {name: [_compact(float(value), 2) for value in values] for name, values in columns.items()}
 
 
 def row_json(estimate: Estimate) -> list[float]:

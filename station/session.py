@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from station.flight_state import Estimate, Snapshot
 from station.pipeline import Pipeline
 from station.plan import FlightPlan
+from station.prediction import Prediction
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +48,7 @@ class FlightSession:
         self._recording_error: str | None = None
         self._over = False
         self._marks: list[tuple[int, str]] = []
+        self._prediction: Prediction | None = None
 
     def restart(self, pipeline: Pipeline) -> None:
         """Begin again with a fresh pipeline, under a new session id; source and recorder stay as they are."""
@@ -99,6 +101,17 @@ class FlightSession:
         """The plan that the flight is judged against."""
         with self._changed:
             return self._pipeline.plan
+
+    @property
+    def prediction(self) -> Prediction | None:
+        """The simulation that the flight is shown beside."""
+        return self._prediction
+
+    def set_prediction(self, prediction: Prediction | None) -> None:
+        """Show the flight beside this simulation; it stays when the session begins again."""
+        with self._changed:
+            self._prediction = prediction
+            self._bump()
 
     def snapshot(self) -> tuple[int, Snapshot, SessionStatus]:
         """One consistent view: (version, what is known of the flight, what is known of the session)."""

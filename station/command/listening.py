@@ -10,6 +10,7 @@ import click
 
 import station
 from station.command.page import MakePage, announce, served_page
+from station.command.predicting import NOT_DRAWN, planned_prediction
 from station.flight_log import FlightLogWriter, LogHeader, host_clock
 from station.live import LiveFlight, start_clock
 from station.pipeline import Pipeline
@@ -69,6 +70,8 @@ def recorded_flight(
     plan = None if plan_text is None else parse_plan(plan_text, str(plan_path))
     opened, clock_us = datetime.now(UTC), start_clock()
     session = FlightSession(Pipeline(plan=plan), link.name, clock_us)
+    if plan_path is not None:
+        session.set_prediction(planned_prediction(plan, plan_path.parent, without_it=NOT_DRAWN))
 
     def mark(text: str) -> None:
         live.mark(text)

@@ -8,6 +8,7 @@ import click
 from station.command.judging import carried_plan, say_what_is_not_judged
 from station.command.numbers import FiniteRange
 from station.command.page import announce, page_options, served_page
+from station.command.predicting import NOT_DRAWN, planned_prediction
 from station.command.stopping import stop_on_signals
 from station.flight_log import read_flight_file
 from station.pipeline import Pipeline
@@ -58,6 +59,8 @@ def command(
         plan = carried_plan(saved) if plan_path is None else read_plan(plan_path)
         playback = Playback(saved, partial(Pipeline, plan=plan))
         playback.set_speed(speed)
+        folder = (file if plan_path is None else plan_path).parent
+        playback.session.set_prediction(planned_prediction(plan, folder, without_it=NOT_DRAWN))
         with served_page(ctx.obj, playback.session, page, playback=playback) as address:
             announce(address, no_open=no_open)
             say_what_is_not_judged(plan)

@@ -1,8 +1,12 @@
 import itertools
 import json
+from dataclasses import replace
+
+import numpy as np
 
 from dashboard.live_feed import LiveFeed, Moment
 from station.flight_state import LinkSecond, Outlook, Phase
+from station.prediction import Prediction, prediction_of
 
 
 def told(message: bytes) -> tuple[str, str, dict]:
@@ -81,6 +85,24 @@ def test_what_is_still_to_come_is_told_at_once_when_it_begins_and_ends_to_be_kno
     assert "outlook" in told(feed.take(moment(make, snapshot=make.snapshot(outlook=soon))))[2]["set"]
     assert "set" not in told(feed.take(moment(make, snapshot=make.snapshot(outlook=sooner))))[2]
     assert told(feed.take(moment(make)))[2]["set"] == {"outlook": None}
+
+
+def simulated() -> Prediction:
+    t_s = np.array([0.0, 1.0, 2.0, 3.0, 4.0])
+    height_m = np.array([0.0, 40.125, 60.0, 30.0, 0.0])
+    return prediction_of(t_s, height_m, None, file="simulation.csv", columns="")
+
+
+def test_a_simulated_course_is_told_once_and_whole(make):
+    feed = LiveFeed()
+    first = moment(make)
+    feed.take(first)
+    with_course = replace(first, prediction=simulated())
+    told_now = told(feed.take(with_course))[2]["set"]["prediction"]
+    assert told_now["altitude_m"] == [0, 40.12, 60, 30, 0]
+    assert len(told_now["t_s"]) == len(told_now["velocity_mps"]) == 5
+    assert "set" not in told(feed.take(with_course))[2]
+    assert told(feed.whole())[2]["state"]["prediction"] == told_now
 
 
 def test_changes_put_together_make_the_state(make):

@@ -3,11 +3,13 @@
 import json
 import re
 
+import numpy as np
 import pytest
 from playwright.sync_api import Page, expect
 
 from station.flight_state import Estimate, Phase
 from station.plan import FlightPlan
+from station.prediction import prediction_of
 
 pytestmark = pytest.mark.browser
 
@@ -245,6 +247,13 @@ def test_what_is_still_to_come_and_the_plan_are_drawn_with_error_bars(make_fligh
         (touchdown_s, 0), abs=0.01
     )
     assert traces["velocity ahead"]["x"] == []
+
+    course = np.array([0.0, 100.0, 350.0, 200.0, 0.0])
+    flight.session.set_prediction(prediction_of(np.arange(5.0), course, None, file="simulation.csv", columns=""))
+    until(lambda: len(traces_of(page)["altitude plan"]["y"]) == 5)
+    assert traces_of(page)["altitude plan"]["y"] == course.tolist()
+    assert len(traces_of(page)["velocity plan"]["x"]) == 5
+    expect(section(page, "Curve")).to_contain_text("plan 350 m")
 
     flight.feed_rest()
     until(lambda: points_drawn(page) == len(flight.session.points(0)))
