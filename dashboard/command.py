@@ -11,11 +11,20 @@ ARITHMETIC_THREADS = "OPENBLAS_NUM_THREADS"
 """How many threads numpy's linear algebra takes, from OpenBLAS's documentation; read when numpy is loaded."""
 
 
-def _make_page(*arguments: Any, **named: Any) -> "Page":
-    """Dash is imported only here, when a page is wanted: that takes a second."""
-    from dashboard.server import PageServer
+class _Pages:
+    """Makes the pages. What they are made of is imported only when one is wanted: Dash takes a second."""
 
-    return PageServer(*arguments, **named)
+    def __call__(self, *arguments: Any, **named: Any) -> "Page":
+        """The page of a flight."""
+        from dashboard.server import PageServer
+
+        return PageServer(*arguments, **named)
+
+    def front(self, *arguments: Any, **named: Any) -> "Page":
+        """The start page, with the logbook's beside it."""
+        from dashboard.front_server import FrontServer
+
+        return FrontServer(*arguments, **named)
 
 
 def main() -> None:
@@ -25,4 +34,4 @@ def main() -> None:
     os.environ.setdefault(ARITHMETIC_THREADS, "1")
     from station.command.run import run
 
-    sys.exit(run(_make_page))
+    sys.exit(run(_Pages()))

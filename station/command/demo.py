@@ -82,7 +82,7 @@ def command(
                 session,
                 writer,
             ):
-                landed = _listen(flight, port, pace, live, session, stop)
+                landed = fly_and_listen(flight, port, pace, live, session, stop)
                 if landed:
                     say("")
                     say(report_text(judge_saved_flight(writer.path)))
@@ -99,7 +99,7 @@ def _open_port(connection: str | None) -> PseudoTerminal | LocalSocket:
     return PseudoTerminal() if connection == "pty" else LocalSocket()
 
 
-def _listen(
+def fly_and_listen(
     flight: VirtualFlight,
     port: PseudoTerminal | LocalSocket,
     pace: float,

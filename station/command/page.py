@@ -7,13 +7,16 @@ import webbrowser
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
-from typing import Any, Protocol, TypeVar
+from typing import TYPE_CHECKING, Any, Protocol, TypeVar
 
 import click
 
 from station.command.saying import say
 from station.errors import PageError
-from station.session import FlightSession
+
+if TYPE_CHECKING:
+    from station.command.front_desk import FrontDesk
+    from station.session import FlightSession
 
 DEFAULT_HOST = "127.0.0.1"
 DEFAULT_PORT = 8050
@@ -32,6 +35,17 @@ class Page(Protocol):
 
 MakePage = Callable[..., Page]
 """(session, host, port, *, playback=None, on_mark=None) -> Page"""
+
+
+class Pages(Protocol):
+    """Makes both kinds of page: called, that of a session; `front`, the start page."""
+
+    def __call__(self, *arguments: Any, **named: Any) -> Page:
+        """As MakePage."""
+
+    def front(self, *arguments: Any, **named: Any) -> Page:
+        """(desk, host, port) -> Page"""
+
 
 Function = TypeVar("Function", bound=Callable[..., Any])
 
@@ -69,9 +83,9 @@ def page_options(command: Function) -> Function:
 
 @contextmanager
 def served_page(
-    make_page: MakePage, session: FlightSession, page: tuple[str, int] | None, **extras: Any
+    make_page: MakePage, session: "FlightSession | FrontDesk", page: tuple[str, int] | None, **extras: Any
 ) -> Iterator[str]:
-    """Serve the page while inside; yields its address.
+    """Serve the page of a session, or the start page, while inside; yields its address.
 
     `page` is (host, port), None for the default. Raises PageError if it cannot be served there.
     """
@@ -92,7 +106,7 @@ def announce(address: str, *, no_open: bool, log: Path | None = None) -> None:
 
 
 def _start(
-    make_page: MakePage, session: FlightSession, page: tuple[str, int] | None, extras: dict[str, Any]
+    make_page: MakePage, session: "FlightSession | FrontDesk", page: tuple[str, int] | None, extras: dict[str, Any]
 ) -> tuple[Page, str]:
     if page is not None:
         server = make_page(session, *page, **extras)
@@ -105,10 +119,15 @@ def _start(
     return server, server.start()
 
 
+def can_open_browser() -> bool:
+    """Whether there is a screen, as far as can be told."""
+    on_a_desktop = os.name == "nt" or sys.platform == "darwin"
+    return on_a_desktop or any(os.environ.get(name) for name in ("DISPLAY", "WAYLAND_DISPLAY", "BROWSER"))
+
+
 def open_browser(address: str) -> None:
     """Show `address` in the user's browser if there is a screen; whatever goes wrong does not matter."""
-    on_a_desktop = os.name == "nt" or sys.platform == "darwin"
-    if on_a_desktop or any(os.environ.get(name) for name in ("DISPLAY", "WAYLAND_DISPLAY", "BROWSER")):
+    if can_open_browser():
         # A thread, because some systems answer only when the browser has started.
         threading.Thread(target=_open, args=(address,), name="browser-opener", daemon=True).start()
 

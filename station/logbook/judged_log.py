@@ -61,7 +61,9 @@ def _row(
     pipeline: Pipeline,
     arrivals: list[tuple[int, int]],
 ) -> LogbookRow:
-    verdicts = {deployment.role: deployment.verdict or Verdict.NOT_OBSERVED for deployment in report.deployments}
+    # Of parachutes nothing can be said while nothing has flown.
+    flown = report.deployments if report.liftoff_ms is not None else ()
+    verdicts = {deployment.role: deployment.verdict or Verdict.NOT_OBSERVED for deployment in flown}
     summary, unit, header, plan = report.summary, report.snapshot.unit, file.header, report.plan
     return LogbookRow(
         file=file.name.replace("\\", "/").rpartition("/")[2],

@@ -43,11 +43,11 @@ def logbook_table(entries: Sequence[LogbookEntry], units: Units, width: int | No
 
 
 def totals_table(title: str, found: Sequence[Totals], unknown: str, units: Units, width: int | None) -> str:
-    """A row a group: how many flights, how many as planned, their impulse and time, and the best of each."""
+    """A row a group: how many flights, in how many all parachutes took hold, their impulse and time, and the best of each."""
     titles = [
         title,
         "flights",
-        "as planned",
+        "all took hold",
         "impulse",
         "in the air",
         "highest",
@@ -68,7 +68,7 @@ def _totals_row(group: Totals, unknown: str, units: Units) -> list[str]:
     return [
         _one_line(unknown if group.name is None else group.name),
         str(group.flights),
-        str(group.as_planned),
+        str(group.confirmed),
         f"{group.total_impulse_ns:,.0f} N s" if group.total_impulse_ns else _UNKNOWN,
         duration(group.flight_time_s) if group.flight_time_s else _UNKNOWN,
         _best(group.highest, units.height),

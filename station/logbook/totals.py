@@ -20,13 +20,13 @@ class Best:
 class Totals:
     """Some flights together. `name` None: what they would be grouped by is not known.
 
-    `as_planned` counts those whose every planned parachute was confirmed. Impulse and time in the air are of the
+    `confirmed` counts those of which every planned parachute was confirmed. Impulse and time in the air are of the
     flights where they are known.
     """
 
     name: str | None
     flights: int
-    as_planned: int
+    confirmed: int
     total_impulse_ns: float
     flight_time_s: float
     highest: Best | None
@@ -41,7 +41,7 @@ def totals(name: str | None, entries: Iterable[LogbookEntry]) -> Totals:
     return Totals(
         name,
         flights=len(flown),
-        as_planned=sum(entry.row.verdict is FlightVerdict.BOTH_CONFIRMED for entry in flown),
+        confirmed=sum(entry.row.verdict is FlightVerdict.BOTH_CONFIRMED for entry in flown),
         total_impulse_ns=sum(entry.total_impulse_ns or 0.0 for entry in flown),
         flight_time_s=sum(entry.row.flight_time_s or 0.0 for entry in flown),
         highest=_best(flown, lambda entry: entry.row.apogee_m, max),

@@ -70,6 +70,7 @@ def test_an_error_of_ours_is_its_text_in_one_line(
         (["emulate", "nothing-like-it"], "choose one of nominal-dual, "),
         (["fly"], "station --help"),
         (["--loud"], "station --help"),
+        (["--no-open", "ports"], "options for ports are written after that word"),
         (["check"], "FILE..."),
         (["check", "x", "--air-temperature", "warm"], "--air-temperature"),
         (["live", "--page", "8050"], "is not HOST:PORT, such as 127.0.0.1:8050"),
@@ -136,10 +137,10 @@ def test_an_interruption_or_a_reader_that_left_is_no_error(
     assert "Traceback" not in capsys.readouterr().err
 
 
-def test_no_command_shows_what_there_is(capsys: pytest.CaptureFixture[str]) -> None:
-    assert run(no_page, []) == 0
+def test_help_shows_what_there_is(capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(no_page, ["--help"]) == 0
     out = capsys.readouterr().out
-    for name in ("demo", "live", "replay", "check", "emulate", "ports"):
+    for name in ("demo", "live", "replay", "check", "emulate", "ports", "import", "logbook"):
         assert f"  {name} " in out
 
 

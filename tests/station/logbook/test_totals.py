@@ -24,7 +24,7 @@ def some_flights(entry: MakeEntry) -> list[LogbookEntry]:
 
 def test_flights_times_and_impulses_add_up_and_each_best_names_its_flight(entry: MakeEntry) -> None:
     found = totals(None, some_flights(entry))
-    assert (found.flights, found.as_planned) == (4, 1)
+    assert (found.flights, found.confirmed) == (4, 1)
     assert found.total_impulse_ns == 3 * 170.5 + 2.5
     assert found.flight_time_s == 130.0
     assert found.highest == Best(300.0, "b")
