@@ -8,7 +8,7 @@ evidence code gives the verdicts. The JSON form is the contract `station-check/1
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
-from station.ascent_review import is_by_motor, review_ascent
+from station.ascent_review import review_ascent
 from station.deployment_evidence import judge_deployments, opening_events
 from station.descent import Stretch
 from station.flight_state import Alert, Deployment, Event, EventName, FlightVerdict, Snapshot, Verdict
@@ -101,7 +101,7 @@ def judge_pipeline(
     by_name = {event.name: event for event in refined.events}
     deployments = with_openings(
         judge_deployments(pipeline.facts(over=True, refined=refined)),
-        by_motor=is_by_motor(pipeline),
+        by_motor=pipeline.by_motor,
         liftoff=by_name.get(EventName.LIFTOFF),
         apogee=by_name.get(EventName.APOGEE),
         coasting=review.coasting,

@@ -6,12 +6,8 @@ from station.coasting import Coasting, observe_coast
 from station.flight_state import Event, EventName
 from station.flown_curve import FlownCurve, flown_curve
 from station.pipeline import Pipeline
-from station.plan import Recovery
 from station.refined_flight import RefinedFlight
-from station.top_opening import TopOpening, find_top_opening
-
-# Where the opening is known so well, what came before it is the rocket in one piece.
-BEFORE_OPENING_S = 0.3
+from station.top_opening import BEFORE_OPENING_S, TopOpening, find_top_opening
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -25,13 +21,6 @@ class AscentReview:
     curve: FlownCurve | None = None
     coasting: Coasting | None = None
     opening: TopOpening | None = None
-
-
-def is_by_motor(pipeline: Pipeline) -> bool:
-    """The motor throws the only parachute out: the plan says so, or an altimeter without channels that was heard."""
-    if pipeline.plan is not None and pipeline.plan.recovery is not None:
-        return pipeline.plan.recovery is Recovery.MOTOR
-    return pipeline.unit is not None and not pipeline.channels.reports(pipeline.unit)
 
 
 def review_ascent(pipeline: Pipeline, refined: RefinedFlight) -> AscentReview:
@@ -48,7 +37,7 @@ def review_ascent(pipeline: Pipeline, refined: RefinedFlight) -> AscentReview:
     burnout_s, apogee_s = ((event.t_ms - liftoff.t_ms) / 1000.0 for event in (burnout, apogee))
     rate_mps = _rate_mps(refined)
     opening = None
-    if is_by_motor(pipeline) and rate_mps is not None:
+    if pipeline.by_motor and rate_mps is not None:
         opening = find_top_opening(curve, burnout_s, apogee_s, rate_mps)
     fired_s = [
         (report.fired_ms - liftoff.t_ms) / 1000.0
@@ -69,16 +58,20 @@ def _rate_mps(refined: RefinedFlight) -> float | None:
 
 
 def _with_opening(refined: RefinedFlight, opening: TopOpening, liftoff: Event) -> RefinedFlight:
-    """The moment at which the first hold began, and apogee if the parachute ended the climb before the free top."""
-    first = next(i for i, stretch in enumerate(refined.stretches) if stretch.opened_ms is not None)
+    """The moment at which the first hold began, and apogee if the parachute ended the climb before the free top.
+
+    An opening in the climb leaves the descent's stretches alone: they begin at the top.
+    """
     stretches = list(refined.stretches)
-    stretches[first] = replace(
-        stretches[first],
-        opened_ms=liftoff.t_ms + 1000.0 * opening.t_s,
-        opened_sigma_s=opening.sigma_s,
-        opened_altitude_m=opening.altitude_m,
-        speed_at_opening_mps=-opening.velocity_mps,
-    )
+    if not opening.in_the_climb:
+        first = next(i for i, stretch in enumerate(stretches) if stretch.opened_ms is not None)
+        stretches[first] = replace(
+            stretches[first],
+            opened_ms=liftoff.t_ms + 1000.0 * opening.t_s,
+            opened_sigma_s=opening.sigma_s,
+            opened_altitude_m=opening.altitude_m,
+            speed_at_opening_mps=-opening.velocity_mps,
+        )
     events = [
         replace(
             event,

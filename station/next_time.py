@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from station.advice import Advice, FlightFacts, advise
 from station.advice.against_prediction import Difference, differences
-from station.ascent_review import AscentReview, is_by_motor
+from station.ascent_review import AscentReview
 from station.atmosphere import KELVIN_AT_ZERO_C, SEA_LEVEL_TEMPERATURE_K
 from station.deployment_evidence import EARLY_BEFORE_APOGEE_MS, EARLY_CLIMB_MPS
 from station.flight_state import Deployment, Event, EventName
@@ -40,7 +40,7 @@ def next_time(
         kelvin = SEA_LEVEL_TEMPERATURE_K if temperature_c is None else temperature_c + KELVIN_AT_ZERO_C
     facts = FlightFacts(
         plan=pipeline.plan or FlightPlan(),
-        by_motor=is_by_motor(pipeline),
+        by_motor=pipeline.by_motor,
         events=events,
         deployments=tuple(deployments),
         stretches=review.refined.stretches,

@@ -38,17 +38,19 @@ def with_openings(
         return tuple(deployments)
     velocity, sigma = speed
     told = replace(first, opened_velocity_mps=velocity, opened_velocity_sigma_mps=sigma)
-    if by_motor and first.opened_t_ms is not None:
-        early = opening is not None and opening.in_the_climb
-        top_s = (apogee.t_ms - liftoff.t_ms) / 1000.0
-        if early and coasting is not None:
-            top_s = coasting.top_s
-        late_s = (first.opened_t_ms - liftoff.t_ms) / 1000.0 - top_s
+    early = opening is not None and opening.in_the_climb
+    if early and opening is not None:
         told = replace(
             told,
-            verdict=Verdict.EARLY if early and first.verdict is Verdict.CONFIRMED else first.verdict,
-            reasons=(*first.reasons, _how_far_from_the_top(late_s, velocity, sigma, early=early)),
+            verdict=Verdict.EARLY if first.verdict is Verdict.CONFIRMED else first.verdict,
+            opened_t_ms=liftoff.t_ms + 1000.0 * opening.t_s,
+            opened_sigma_s=opening.sigma_s,
+            opened_altitude_m=opening.altitude_m,
         )
+    if by_motor and told.opened_t_ms is not None:
+        top_s = coasting.top_s if early and coasting is not None else (apogee.t_ms - liftoff.t_ms) / 1000.0
+        late_s = (told.opened_t_ms - liftoff.t_ms) / 1000.0 - top_s
+        told = replace(told, reasons=(*told.reasons, _how_far_from_the_top(late_s, velocity, sigma, early=early)))
     return tuple(told if deployment is first else deployment for deployment in deployments)
 
 

@@ -25,9 +25,10 @@ from station.flight_state import (
 from station.flight_tracker import FlightTracker
 from station.ground_track import GroundTrack
 from station.link_minute import LinkMinute
+from station.opening_watch import OpeningWatch
 from station.outlook import LookAhead
 from station.pad import PadReference
-from station.plan import FlightPlan
+from station.plan import FlightPlan, Recovery
 from station.records import (
     ChannelRecord,
     FixRecord,
@@ -65,6 +66,7 @@ class Pipeline:
         self._signal: SignalRecord | None = None
         self._restart_ms: list[float] = []
         self._look_ahead = LookAhead()
+        self._opening_watch = OpeningWatch()
         self._minute = LinkMinute()
 
     @property
@@ -101,14 +103,17 @@ class Pipeline:
             t_ms = self._place(record.seq, record.t_ms, arrival_us)
             if record.pressure_pa is None:
                 return None
-            return self.tracker.take(t_ms, record.pressure_pa, record.temperature_c, record.axial_mps2)
+            estimate = self.tracker.take(t_ms, record.pressure_pa, record.temperature_c, record.axial_mps2)
+            if self._opening_watch.is_due(self.tracker):
+                self._opening_watch.look(self.tracker, by_motor=self.by_motor)
+            return estimate
         self._take_other(record, arrival_us)
         return None
 
     def snapshot(self, *, over: bool = False) -> Snapshot:
         """Everything known after the last line; `over` says that no more lines will come."""
         tracker = self.tracker
-        deployments = judge_deployments(self.facts(over=over))
+        deployments = self._opening_watch.told(judge_deployments(self.facts(over=over)), tracker)
         return Snapshot(
             phase=tracker.phase,
             liftoff_t_ms=tracker.liftoff_ms,
@@ -129,6 +134,13 @@ class Pipeline:
             outlook=None if over else self._look_ahead.outlook(tracker, deployments, self.main_height_m, self.plan),
             whereabouts=self._whereabouts(),
         )
+
+    @property
+    def by_motor(self) -> bool:
+        """The motor throws the only parachute out: by the plan, else because the altimeter has no channels."""
+        if self.plan is not None and self.plan.recovery is not None:
+            return self.plan.recovery is Recovery.MOTOR
+        return self.unit is not None and not self.channels.reports(self.unit)
 
     @property
     def main_height_m(self) -> float | None:

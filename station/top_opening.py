@@ -27,6 +27,8 @@ STEP_S = 0.04
 # The stretch that is looked at: a parachute that opens in the climb brings the top within a second or two.
 BEFORE_TOP_S = 10.0
 AFTER_TOP_S = 4.0
+# Where the opening is known so well, what came before it is the rocket in one piece.
+BEFORE_OPENING_S = 0.3
 CANDIDATES = 41
 FINE_CANDIDATES = 13
 CAP_SIGMAS = 4.0

@@ -19,6 +19,7 @@ from station.whereabouts import Whereabouts
 
 HELD = frozenset({Verdict.CONFIRMED, Verdict.TOO_FAST, Verdict.EARLY})
 LEAST_FORCE_SHARE = 0.5
+SAME_OPENING_MS = 1500.0
 # Thrust that tails off: where it ends hardly shows in the pressure (measured on virtual flights, no source).
 BURNOUT_BY_PRESSURE_S = 0.12
 BURNOUT_NEAR_SOUND_S = 0.5
@@ -98,5 +99,8 @@ class FlightFacts:
             return None
         opened_ms = deployment.opened_t_ms
         held = [s for s in self.stretches if s.opened_ms is not None and s.is_steady and s.rate_mps is not None]
-        near = [s for s in held if abs((s.opened_ms or 0.0) - opened_ms) < 1500.0]
+        if self.by_motor:
+            # One that opened in the climb is seen in the descent only after the top.
+            return max(held, key=lambda s: s.steady_s) if held else None
+        near = [s for s in held if abs((s.opened_ms or 0.0) - opened_ms) < SAME_OPENING_MS]
         return min(near, key=lambda s: abs((s.opened_ms or 0.0) - opened_ms)) if near else None

@@ -50,6 +50,7 @@ SAMPLES: tuple[Sample, ...] = (
     _sample("main-silent", Verdict.CONFIRMED, Verdict.NOT_FIRED, seed=4),
     _sample("main-stays-in", Verdict.CONFIRMED, Verdict.NO_EFFECT, seed=5),
     _sample("late-ejection", None, Verdict.CONFIRMED, seed=6),
+    _sample("early-ejection", None, Verdict.EARLY, seed=19),
     _sample("past-mach-1", Verdict.CONFIRMED, Verdict.CONFIRMED, seed=7),
     _sample("behind-the-trees", Verdict.CONFIRMED, Verdict.NOT_OBSERVED, seed=8),
     _sample("drogue-stays-in", Verdict.NO_EFFECT, Verdict.CONFIRMED, seed=9),
