@@ -144,6 +144,7 @@ def _after() -> Any:
             html.Dl([], id="flight-summary", className="summary", **_aria(label="The flight in figures")),
             html.Ul([], id="answer-reasons", className="reasons", **_aria(label="Why")),
             html.P(APPROACH, className="caution"),
+            html.A("The whole answer, to read and print", href="/after", target="_blank", className="after-link"),
         ],
         id="face-after",
         className="face",

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from typing import Protocol, runtime_checkable
 
+from station.flight_log import FlightFile
 from station.flight_state import EventName
 
 SPEEDS = (0.25, 0.5, 1.0, 2.0, 4.0, 8.0, 16.0)
@@ -12,6 +13,10 @@ SPEEDS = (0.25, 0.5, 1.0, 2.0, 4.0, 8.0, 16.0)
 @runtime_checkable
 class Playback(Protocol):
     """A saved flight that can be played. Positions are microseconds from its first line."""
+
+    @property
+    def saved(self) -> FlightFile:
+        """What is played."""
 
     @property
     def position_us(self) -> int:

@@ -4,6 +4,8 @@ import threading
 from collections.abc import Callable
 
 from dashboard.addresses import own_names, page_address
+from dashboard.after_landing import AfterLanding
+from dashboard.after_routes import add_after_route
 from dashboard.app import make_app
 from dashboard.compression import Gzip
 from dashboard.playback import Playback
@@ -50,6 +52,8 @@ class PageServer:
             playback=self._playback,
             on_mark=self._on_mark,
         )
+        playback = self._playback
+        add_after_route(app.server, AfterLanding(self._session, None if playback is None else lambda: playback.saved))
         listener = PageListener(app.server, self._host, self._port)
         publisher.start()
         listener.start()

@@ -41,6 +41,7 @@ class Playback:
         clock_s: Callable[[], float] = time.monotonic,
     ) -> None:
         """Stands at the beginning, paused. The pace is kept by `run_forever`, or by calls of `step`."""
+        self.saved = file
         self._make_pipeline = make_pipeline
         self._clock_s = clock_s
         self._entries = file.entries

@@ -17,6 +17,10 @@ from station.whole_flight import WholeFlight
 MOST_POINTS = 500
 BEFORE_S, AFTER_S = 3.0, 9.0
 LEAST_CLIMB_M = 5.0
+# So much of the speed's panel, of its height above nothing, is left for a rocket that still climbs.
+CLIMB_SHARE = 0.3
+# Slower than this before an opening is no rate of descent to draw.
+LEAST_RATE_MPS = 3.0
 LEFT, RIGHT = 46.0, 50.0
 EVIDENCE_WIDTH = 430.0
 _PANEL, _BETWEEN, _BELOW = 104.0, 32.0, 22.0
@@ -64,7 +68,14 @@ def evidence_curve(flight: WholeFlight, d: Deployment) -> str:
     fastest = max(6.0, 1.15 * float(speeds.max()))
     lower_top = upper.bottom + _BETWEEN
     lower = Panel(
-        upper.left, upper.right, lower_top, lower_top + _PANEL, from_s, to_s, min(0.0, float(speeds.min())), fastest
+        upper.left,
+        upper.right,
+        lower_top,
+        lower_top + _PANEL,
+        from_s,
+        to_s,
+        max(min(0.0, float(speeds.min())), -CLIMB_SHARE * fastest),
+        fastest,
     )
     parts = [upper.axis("Height", "m", 3), lower.axis("Coming down at", "m/s", 3), lower.seconds()]
     parts += [_dots(flight, upper)]
@@ -73,7 +84,7 @@ def evidence_curve(flight: WholeFlight, d: Deployment) -> str:
     parts += [
         _rate(flight, lower, rate, name)
         for rate, name in ((before, "before"), (after, "after" if d.opened_t_ms else "rate"))
-        if rate
+        if rate is not None and rate.mps > LEAST_RATE_MPS
     ]
     parts.append(upper.marks(marks, 0.0, lower.bottom))
     says = f"Height and speed of descent around the {d.role.value}: " + (
@@ -162,7 +173,7 @@ def _pieces(flight: WholeFlight, from_s: float, to_s: float, values: Array) -> l
     part_of = np.searchsorted(holes, curve.t_s, side="left") if holes else np.zeros(len(curve.t_s), dtype=np.intp)
     step = max(1, int(inside.sum()) // MOST_POINTS)
     for part in np.unique(part_of[inside]).tolist():
-        rows = _thinned(inside & (part_of == part), step)
+        rows = _thinned(inside & (part_of == part) & np.isfinite(values), step)
         pieces.append((curve.t_s[rows].tolist(), values[rows].tolist()))
     return pieces
 
@@ -187,7 +198,8 @@ def _dots(flight: WholeFlight, panel: Panel) -> str:
 
 def _speed(flight: WholeFlight, panel: Panel) -> list[str]:
     curve = flight.curve
-    speed, sigma = -curve.velocity_mps, 2.0 * curve.velocity_sigma_mps
+    speed = np.where(-curve.velocity_mps < panel.low, np.nan, -curve.velocity_mps)
+    sigma = 2.0 * curve.velocity_sigma_mps
     lows = _pieces(flight, panel.from_s, panel.to_s, speed - sigma)
     highs = _pieces(flight, panel.from_s, panel.to_s, speed + sigma)
     bands = [panel.band(t, low, high, "speed-error") for (t, low), (_, high) in zip(lows, highs, strict=True)]

@@ -17,13 +17,15 @@ from station.advice.against_prediction import Difference
 from station.advice.wording import with_bar
 from station.after_landing import CheckReport
 from station.both_units import height, rate, speed
-from station.check_report import approach, headline
+from station.check_report import headline
 from station.flight_state import Deployment, EventName
 from station.place_words import TRUE_NORTH, whereabouts_text
 from station.plan_gaps import not_judged
 from station.renditions.after_curves import evidence_curve, flight_curve
 from station.renditions.after_words import (
+    WHAT_A_CHARGE_IS,
     WHO_DECIDES,
+    before_walking_up,
     facts,
     is_by_motor,
     keep_clear,
@@ -150,13 +152,13 @@ def _answer(report: CheckReport) -> str:
 
 def _walk_up(report: CheckReport) -> str:
     why = keep_clear(report)
+    charge = _paragraphs([WHAT_A_CHARGE_IS], "quiet")
+    caution = before_walking_up(report)
     if why:
-        raised = f'<div class="keep-clear"><h2 id="walk-up">Keep clear</h2>{_paragraphs(why)}</div>'
-        return f'<section aria-labelledby="walk-up">{raised}{_paragraphs([approach(report)], "caution")}</section>'
-    return (
-        '<section aria-labelledby="walk-up"><h2 id="walk-up">May I walk up?</h2>'
-        f"{_paragraphs([f'{WHO_DECIDES} {approach(report)}'], 'caution')}</section>"
-    )
+        top = f'<div class="keep-clear"><h2 id="walk-up">Keep clear</h2>{_paragraphs(why)}</div>'
+    else:
+        top, caution = '<h2 id="walk-up">May I walk up?</h2>', f"{WHO_DECIDES} {caution}"
+    return f'<section aria-labelledby="walk-up">{top}{_paragraphs([caution], "caution")}{charge}</section>'
 
 
 def _parachute(flight: WholeFlight, d: Deployment, *, explained: bool) -> str:
@@ -330,4 +332,18 @@ def _not_judged(flight: WholeFlight) -> str:
         '<section aria-labelledby="not-judged"><h2 id="not-judged">What was not judged, and why</h2>'
         f'<ul class="knowing">{body}</ul><p class="quiet">{escape(heard)}</p>'
         "</section>"
+    )
+
+
+def waiting_page(said: str, style: str, live_page: str, so_far: str | None = None) -> str:
+    """The page in place of one that cannot be shown (yet): why, and where else to look."""
+    link = "" if so_far is None else f'<p><a href="{escape(so_far)}">Show what is known so far</a></p>'
+    return "\n".join(
+        [
+            *document_head("After landing", style),
+            '<body class="waiting"><main><h1>After landing</h1>'
+            f'<p role="status">{escape(said)}</p><p><a href="{escape(live_page)}">Live page</a></p>{link}</main>'
+            "</body></html>",
+            "",
+        ]
     )

@@ -1,9 +1,11 @@
 """What the page after landing says: titles, facts of each parachute, and whether a charge may still be live. Pure."""
 
+from math import ceil
+
 from station.advice.wording import with_bar
 from station.after_landing import CheckReport
 from station.both_units import height, rate
-from station.check_report import VERDICT_WORDS
+from station.check_report import VERDICT_WORDS, approach
 from station.flight_state import Deployment, EventName, Verdict
 from station.plan import Recovery
 from station.records import ChannelState, Role
@@ -23,6 +25,14 @@ MOTOR_CHARGE = (
     "The motor’s ejection charge is not known to have fired, and may still go off. Keep clear; the range safety "
     "officer and the motor maker’s instructions decide how long to wait and how to approach."
 )
+MOTOR_CHARGE_WENT = (
+    "Nothing reports whether the motor’s ejection charge fired; that the parachute came out speaks for it. "
+)
+WHAT_A_CHARGE_IS = (
+    "A charge is a little powder that pushes a parachute out. One that has not fired can still go off, when the rocket "
+    "is moved or while the altimeter is on, and throw parts with force."
+)
+HARDLY_MPS = 1.0
 WHO_DECIDES = "That is for the range safety officer to say."
 
 
@@ -45,8 +55,11 @@ def verdict_words(d: Deployment) -> str:
 
 
 def what_it_is(report: CheckReport, d: Deployment) -> str:
-    """One sentence for who meets the word for the first time."""
-    return BY_MOTOR if is_by_motor(report) else WHAT_IT_IS.get(d.role, "")
+    """A sentence or two for who meets the word for the first time."""
+    if is_by_motor(report):
+        return BY_MOTOR
+    channel = "" if d.channel is None else f" Channel {d.channel} of the altimeter fires the charge that pushes it out."
+    return WHAT_IT_IS.get(d.role, "") + channel
 
 
 def keep_clear(report: CheckReport) -> list[str]:
@@ -55,6 +68,11 @@ def keep_clear(report: CheckReport) -> list[str]:
     if is_by_motor(report) and all(d.opened_t_ms is None for d in report.deployments):
         said.append(MOTOR_CHARGE)
     return said
+
+
+def before_walking_up(report: CheckReport) -> str:
+    """The check's own caution, with what is known of a motor's charge."""
+    return (MOTOR_CHARGE_WENT if is_by_motor(report) and not keep_clear(report) else "") + approach(report)
 
 
 def other_alerts(report: CheckReport) -> list[str]:
@@ -120,6 +138,8 @@ def _opened(flight: WholeFlight, d: Deployment) -> str:
 
 
 def _fall(found: Rate) -> str:
+    if abs(found.mps) < max(HARDLY_MPS, 2.0 * found.sigma_mps):
+        return f"hardly moving yet, at less than {rate(ceil(abs(found.mps) + 2.0 * found.sigma_mps))}"
     if found.mps < 0.0:
         return f"still going up, at {rate(-found.mps)}"
     return f"coming down at {with_error(found)}"

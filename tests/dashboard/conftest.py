@@ -13,6 +13,7 @@ import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
 
 from dashboard.server import PageServer
+from station.flight_log import FlightFile
 from station.flight_state import (
     Basis,
     ChannelStatus,
@@ -137,6 +138,7 @@ class ScriptedPlayback:
     """A replay that only notes what is asked of it."""
 
     def __init__(self) -> None:
+        self.saved = FlightFile("one.flight", None, (), torn=False, damaged=0)
         self.position_us = 2_000_000
         self.duration_us = 60_000_000
         self.playing = True
