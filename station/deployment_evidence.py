@@ -45,6 +45,9 @@ STRAIGHT_AFTER_APOGEE_SHARE = 0.85
 # A fall that gains less than a quarter of g is carried by drag.
 SETTLED_S = 1.5
 SETTLED_MPS2 = 2.5
+# A hold that began no faster than this may still speed up; after so long it has.
+FROM_REST_MPS = 20.0
+SHOWN_AFTER_S = 2.5
 # A descent has changed when it slows to this part of what it was.
 CHANGED_FRACTION = 0.8
 FELL_ON_FRACTION = 1.15
@@ -234,7 +237,7 @@ class _Judge:
             held, rate = None, None
         if held is not None and held.opened_ms is not None and rate is not None and rate <= self.fastest:
             self.holds = True
-            if not held.is_steady:
+            if not held.is_steady or not self._has_shown_itself(held):
                 return self._open_question("It had only just taken hold when it was last seen.")
             if rate + 2.0 * held.rate_sigma_mps > self.fastest:
                 return self._open_question(
@@ -454,7 +457,17 @@ class _Judge:
 
     def _is_slow(self, stretch: Stretch) -> bool:
         rate = stretch.rate_mps
-        return stretch.opened_ms is not None and rate is not None and rate <= self.main_fastest
+        if stretch.opened_ms is None or rate is None or rate > self.main_fastest:
+            return False
+        # Near apogee every fall is slow at first: a drogue's hold must have had the time to show itself as one.
+        return self.alone or self._has_shown_itself(stretch)
+
+    def _has_shown_itself(self, stretch: Stretch) -> bool:
+        """The first hold after apogee may still speed up; later ones, and those looked back on, tell at once."""
+        if self.facts.over or stretch.speed_at_opening_mps >= FROM_REST_MPS or stretch.steady_s >= SHOWN_AFTER_S:
+            return True
+        earlier = self.facts.stretches[: self.facts.stretches.index(stretch)]
+        return any(each.opened_ms is not None for each in earlier)
 
     def _straight_after_apogee(self, stretch: Stretch) -> bool:
         apogee = self.facts.apogee

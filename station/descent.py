@@ -42,6 +42,8 @@ class DescentLimits:
     held_speed_mps: float = 34.0
     held_drag_g: float = 0.40
     hold_s: float = 0.25
+    # The first, when a charge's spike has only just faded, must hold for longer.
+    first_hold_s: float = 0.35
     slowest_judged_mps: float = 5.0
     fast_fall_mps: float = 14.0
     # A further parachute: the carrying speed drops to this part of what it was.
@@ -64,6 +66,7 @@ class DescentLimits:
     # Slower than this nothing comes down by parachute; it lies still.
     slowest_fall_mps: float = 1.2
     least_steady_fall_m: float = 3.0
+    hardly_fallen_s: float = 2.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -279,7 +282,8 @@ class DescentTracker:
         drag_g = max(DRAG_LEAST_G, min(DRAG_MOST_G, 1.0 + change_g))
         rate = self._steady_sum / self._steady_s / drag_g**0.5
         if rate < self.limits.slowest_fall_mps or self._steady_fall_m < self.limits.least_steady_fall_m:
-            return None, 0.0  # it lies still, or has hardly fallen yet
+            # It lies still, or has hardly fallen yet.
+            return (self._carry_mps, 2.0) if self._steady_s < self.limits.hardly_fallen_s else (None, 0.0)
         return rate, max(0.1, 0.6 / self._steady_s)
 
     def _promise(self, t_ms: float, altitude: float, carry: float) -> None:
@@ -323,7 +327,7 @@ class DescentTracker:
             return False
         if self._held_since is None:
             self._held_since = (t_ms, altitude, speed)
-        if t_ms - self._held_since[0] < 1000.0 * limits.hold_s:
+        if t_ms - self._held_since[0] < 1000.0 * limits.first_hold_s:
             return False
         since_ms, at_m, at_speed = self._held_since
         self._held_since = None
