@@ -11,7 +11,7 @@ ARITHMETIC_THREADS = "OPENBLAS_NUM_THREADS"
 """How many threads numpy's linear algebra takes, from OpenBLAS's documentation; read when numpy is loaded."""
 
 
-class _Pages:
+class Pages:
     """Makes the pages. What they are made of is imported only when one is wanted: Dash takes a second."""
 
     def __call__(self, *arguments: Any, **named: Any) -> "Page":
@@ -34,4 +34,4 @@ def main() -> None:
     os.environ.setdefault(ARITHMETIC_THREADS, "1")
     from station.command.run import run
 
-    sys.exit(run(_Pages()))
+    sys.exit(run(Pages()))

@@ -11,7 +11,7 @@
     { colour: "var(--acceleration)", dash: "2 4" },
     { colour: "#cc79a7", dash: "12 4 2 4" },
     { colour: "var(--ink)", dash: "5 3" },
-    { colour: "#b8860b", dash: "1 3" },
+    { colour: "var(--faint)", dash: "16 3" },
   ];
   const LEFT = 58;
   const RIGHT = 14;
