@@ -32,6 +32,8 @@ FASTEST_MPS = {
     Phase.DOWN: 40.0,  # touchdown is called some seconds late
 }
 LOOKED_BACK = 20
+# Of a long wait the last fixes are kept, so that a day on the pad takes no more memory than an hour.
+KEPT_WAITING = 3600
 
 
 class FixRefusal(StrEnum):
@@ -60,7 +62,7 @@ class TrackPoint:
     arrival_us: int | None
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(slots=True, eq=False)
 class _Link:
     """A fix in its chain: the one before it, and how many there are up to here."""
 
@@ -79,11 +81,12 @@ class FixGate:
         self._origin: Position | None = None
         self._refused: Counter[FixRefusal] = Counter()
         self._with_position = 0
+        self._forgotten = 0
 
     @property
     def refused(self) -> tuple[tuple[str, int], ...]:
         """How many fixes were not believed, by reason, in the order of the reasons."""
-        counts = self._refused + Counter({FixRefusal.JUMP: self._with_position - len(self.believed)})
+        counts = self._refused + Counter({FixRefusal.JUMP: self._with_position - self._forgotten - len(self.believed)})
         return tuple((reason.value, counts[reason]) for reason in FixRefusal if counts[reason])
 
     def take(
@@ -128,6 +131,18 @@ class FixGate:
             self.believed.append(point)
         else:
             self.believed = _chain(link)
+        if phase is Phase.WAITING and len(self.believed) > 2 * KEPT_WAITING:
+            self._forget()
+
+    def _forget(self) -> None:
+        """Let go of the older half of a long wait."""
+        self._forgotten += len(self.believed) - KEPT_WAITING
+        self.believed = self.believed[-KEPT_WAITING:]
+        link = self._newest
+        for _ in range(KEPT_WAITING - 1):
+            link = link.before if link is not None else None
+        if link is not None:
+            link.before = None
 
 
 def _chain(link: _Link | None) -> list[TrackPoint]:

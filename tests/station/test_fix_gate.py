@@ -5,7 +5,7 @@ from math import hypot
 
 import pytest
 
-from station.fix_gate import FixGate, TrackPoint
+from station.fix_gate import KEPT_WAITING, FixGate, TrackPoint
 from station.flight_state import Phase
 from station.geodesy import Line, Position, place_along
 
@@ -117,3 +117,18 @@ def test_no_two_neighbours_of_the_believed_track_are_a_jump_apart_whatever_comes
     assert len(gate.believed) >= 60
     for a, b in pairwise(gate.believed):
         assert hypot(b.north_m - a.north_m, b.east_m - a.east_m) <= 40.0 + 100.0 * (b.t_ms - a.t_ms) / 1000.0
+
+
+def test_a_long_wait_keeps_its_last_fixes_only_and_the_flight_after_it_all() -> None:
+    gate = FixGate()
+    for k in range(8000):
+        gate.take(1000.0 * k, spot(0.01 * (k % 7)), phase=Phase.WAITING, satellites=9)
+    assert KEPT_WAITING <= len(gate.believed) <= 2 * KEPT_WAITING
+    assert gate.believed[-1].t_ms == 7_999_000.0
+    assert gate.refused == ()
+    kept = len(gate.believed)
+    gate.take(8_001_000.0, spot(2900.0), phase=Phase.DESCENT, satellites=9)  # a wild one
+    for k in range(4):
+        gate.take(8_002_000.0 + 1000.0 * k, spot(10.0 * k), phase=Phase.DESCENT, satellites=9)
+    assert len(gate.believed) == kept + 4
+    assert gate.refused == (("jump", 1),)
