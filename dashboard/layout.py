@@ -143,8 +143,10 @@ def _after() -> Any:
             html.P("", id="answer", className="answer", role="status"),
             html.Dl([], id="flight-summary", className="summary", **_aria(label="The flight in figures")),
             html.Ul([], id="answer-reasons", className="reasons", **_aria(label="Why")),
-            html.P(APPROACH, className="caution"),
-            html.A("The whole answer, to read and print", href="/after", target="_blank", className="after-link"),
+            html.P(
+                [APPROACH, " ", html.A("The whole answer, to print", href="/after", target="_blank")],
+                className="caution",
+            ),
         ],
         id="face-after",
         className="face",

@@ -45,8 +45,8 @@ from station.whole_flight import WholeFlight
 PRINT_SCRIPT = 'const b=document.getElementById("print");b.hidden=false;b.addEventListener("click",()=>window.print());'
 HOW_TO_READ = (
     "Upper curve: height, with every reading as a dot. Lower curve: how fast it was coming down, with its error as a "
-    "band; a parachute that takes hold makes it drop. Dashed: when the altimeter said that it fired the charge. Full: "
-    "when the descent shows that the parachute took hold."
+    "band; a parachute that takes hold makes it drop, or grow no further. Dashed: when the altimeter said that it "
+    "fired the charge. Full: when the descent shows that the parachute took hold."
 )
 MADE_BY = "rocket ground station: after landing"
 """What the page calls its maker, by which an older page is known."""
@@ -293,7 +293,7 @@ def _where(report: CheckReport) -> str:
     drawn = "" if view is None else f"<figure>{view}</figure>"
     carry = ""
     if report.snapshot.whereabouts.place is not None:
-        carry = "station find writes it for the map on a phone: station find FILE --gpx rocket.gpx."
+        carry = f"For the map on a phone: station find {report.file} --gpx rocket.gpx"
     notes = [TRUE_NORTH, carry] if drawn else []
     return (
         '<section aria-labelledby="where"><h2 id="where">Where it lies</h2><div class="evidence-columns"><div>'

@@ -52,6 +52,7 @@ def flight_record(flight: WholeFlight, day: datetime | None, told_by: str) -> st
             _table("Flight", _flight_rows(flight)),
             "</div>",
             _parachutes(flight),
+            _reasons(flight),
             flight_curve(flight, 720.0, 190.0, "flight printed"),
             _by_hand(),
             f'<p class="record-foot">{escape(report.file)}. {escape(told_by)}. Heights are above the pad, by air '
@@ -150,6 +151,15 @@ def _parachutes(flight: WholeFlight) -> str:
         f'<table class="parachute-table"><caption>Parachutes (times after liftoff)</caption>'
         f"<thead><tr>{head}</tr></thead><tbody>{rows}</tbody></table>"
     )
+
+
+def _reasons(flight: WholeFlight) -> str:
+    said = [
+        f"<p><b>{escape(parachute_title(flight.report, d))}:</b> {escape(' '.join(map(with_feet, d.reasons)))}</p>"
+        for d in flight.report.deployments
+        if d.reasons
+    ]
+    return f'<div class="record-reasons">{"".join(said)}</div>'
 
 
 def _parachute(flight: WholeFlight, d: Deployment) -> tuple[str, ...]:

@@ -98,7 +98,7 @@ class Panel:
 def rows_of(marks: Iterable[Mark], panel: Panel) -> list[tuple[Mark, int, bool]]:
     """Each mark with the row where its name meets no other, and whether the name stands before its line.
 
-    A name also keeps clear of the lines of the marks in the rows above it.
+    No mark's line goes through another's name, as long as there is a row for it.
     """
     taken: list[tuple[float, float, int]] = []
     lines: list[tuple[float, int]] = []
@@ -108,12 +108,12 @@ def rows_of(marks: Iterable[Mark], panel: Panel) -> list[tuple[Mark, int, bool]]
         before = x + long > panel.right + 40.0 and x - long >= 0.0
         start, end = (x - long, x) if before else (x, x + long)
         row = 0
-        while any(row == r and start < b and a < end for a, b, r in taken) or any(
-            r < row and start < at < end for at, r in lines
+        while row <= len(lines) and (
+            any(row == r and start < b and a < end for a, b, r in taken)
+            or any(r > row and a < x < b for a, b, r in taken)
+            or any(r < row and start < at < end for at, r in lines)
         ):
             row += 1
-            if row > len(lines):
-                break
         taken.append((start, end, row))
         lines.append((x, row))
         placed.append((mark, row, before))
