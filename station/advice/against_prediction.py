@@ -12,8 +12,6 @@ HEIGHT_SIGMA_M = 0.5
 HEIGHT_SIGMA_SHARE = 0.004
 # By the altimeter's own temperature, which is off by some degrees.
 HEIGHT_SIGMA_SHARE_UNSURE_AIR = 0.015
-SPEED_SIGMA_BY_FORCE = 0.01
-SPEED_SIGMA_BY_PRESSURE = 0.025
 # The highest speed is reached as the thrust ends, not at one moment.
 FASTEST_SIGMA_S = 0.15
 
@@ -56,10 +54,9 @@ def differences(facts: FlightFacts, *, air_is_given: bool) -> tuple[Difference, 
     apogee, speed_mps = facts.events.get(EventName.APOGEE), facts.max_speed_mps
     apogee_m = None if apogee is None else apogee.altitude_m
     height_share = HEIGHT_SIGMA_SHARE if air_is_given else HEIGHT_SIGMA_SHARE_UNSURE_AIR
-    speed_share = SPEED_SIGMA_BY_FORCE if facts.by_force else SPEED_SIGMA_BY_PRESSURE
     rows = (
         ("apogee", apogee_m, predicted.apogee_m, HEIGHT_SIGMA_M + height_share * (apogee_m or 0.0), "m"),
-        ("highest speed", speed_mps, predicted.max_speed_mps, speed_share * (speed_mps or 0.0), "m/s"),
+        ("highest speed", speed_mps, predicted.max_speed_mps, facts.top_speed_sigma_share * (speed_mps or 0.0), "m/s"),
         ("time of highest speed", facts.seconds(EventName.BURNOUT), predicted.max_speed_s, FASTEST_SIGMA_S, "s"),
         ("time to apogee", facts.seconds(EventName.APOGEE), predicted.apogee_s, facts.sigma_s(EventName.APOGEE), "s"),
         (

@@ -23,6 +23,8 @@ SAME_OPENING_MS = 1500.0
 # Thrust that tails off: where it ends hardly shows in the pressure (measured on virtual flights, no source).
 BURNOUT_BY_PRESSURE_S = 0.12
 BURNOUT_NEAR_SOUND_S = 0.5
+SPEED_SHARE_BY_FORCE = 0.012
+SPEED_SHARE_BY_PRESSURE = 0.025
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -63,8 +65,10 @@ class FlightFacts:
         event = self.events.get(name)
         if event is None:
             return 0.0
-        if name is not EventName.BURNOUT or self.by_force or self.curve is None:
+        if name is not EventName.BURNOUT or self.curve is None:
             return event.sigma_s
+        if self.by_force:
+            return hypot(event.sigma_s, self._silence_in_boost_s / 12.0**0.5)
         fast = float(self.curve.mach.max()) > TRUSTED_MACH
         return hypot(event.sigma_s, BURNOUT_NEAR_SOUND_S if fast else BURNOUT_BY_PRESSURE_S)
 
@@ -87,6 +91,26 @@ class FlightFacts:
             return False
         climb = (self.curve.t_s > 0.0) & (self.curve.t_s < apogee_s)
         return bool(climb.any()) and float(np.isfinite(self.curve.gained_mps2[climb]).mean()) > LEAST_FORCE_SHARE
+
+    @property
+    def top_speed_sigma_share(self) -> float:
+        """Standard deviation of the highest speed, as a share of it: the sensor, and what was not heard of the boost.
+
+        Speed gained in a silence is known to some third of it.
+        """
+        share = SPEED_SHARE_BY_FORCE if self.by_force else SPEED_SHARE_BY_PRESSURE
+        burn_s = self.seconds(EventName.BURNOUT)
+        return share if burn_s is None or burn_s <= 0.0 else hypot(share, 0.3 * self._silence_in_boost_s / burn_s)
+
+    @property
+    def _silence_in_boost_s(self) -> float:
+        """The longest time without a sample from liftoff to burnout, beyond what is usual; s."""
+        burn_s = self.seconds(EventName.BURNOUT)
+        if self.curve is None or burn_s is None:
+            return 0.0
+        heard = self.curve.t_s[(self.curve.t_s > 0.0) & (self.curve.t_s < burn_s)]
+        usual = float(np.median(np.diff(self.curve.t_s))) if len(self.curve.t_s) > 1 else 0.0
+        return max(0.0, float(np.diff(np.concatenate([[0.0], heard, [burn_s]])).max()) - 2.0 * usual)
 
     def deployment(self, role: Role) -> Deployment | None:
         """What was judged of a role, if it was planned."""

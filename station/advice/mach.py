@@ -1,5 +1,7 @@
 """The highest Mach number, and when the pressure could not be trusted for it."""
 
+from math import hypot
+
 import numpy as np
 
 from station.advice.advice import Advice, Topic
@@ -9,8 +11,8 @@ from station.flight_state import EventName
 from station.rules import MACH
 from station.vertical_motion import TRUST_AGAIN_MS, TRUSTED_MACH
 
-SIGMA_BY_FORCE = 0.015
-SIGMA_BY_PRESSURE = 0.03
+# The air's temperature is known to some 10 K.
+SOUND_SIGMA_SHARE = 0.015
 # By pressure alone a speed near that of sound is hardly known.
 SIGMA_TRANSONIC_BY_PRESSURE = 0.15
 TOLD_FROM = 0.6
@@ -26,7 +28,7 @@ def mach_advice(facts: FlightFacts) -> Advice | None:
         return None
     fastest = int(np.argmax(climb.velocity_mps))
     mach = speed_mps / float(climb.sound_mps[fastest])
-    share = SIGMA_BY_FORCE if facts.by_force else SIGMA_BY_PRESSURE
+    share = hypot(facts.top_speed_sigma_share, SOUND_SIGMA_SHARE)
     if mach > TRUSTED_MACH and not facts.by_force:
         share = SIGMA_TRANSONIC_BY_PRESSURE
     sigma = share * mach

@@ -2,12 +2,14 @@
 
 Newton's law over the burn, v at burnout over its length t, with the drag d that the coast shows:
 
-    mean thrust / mass = v/t + g + d,  d = k v^2 / 3 for a speed that rises steadily
+    mean thrust / mass = v/t + g + d,  d = k times the mean of v^2 (v^2/3 for a speed that rises steadily)
 
 times the mean mass in the burn over the mass at liftoff, where the plan tells them.
 """
 
 from math import hypot
+
+import numpy as np
 
 from station.advice.advice import Advice, Topic
 from station.advice.facts import FlightFacts
@@ -16,10 +18,11 @@ from station.atmosphere import G0_MPS2
 from station.flight_state import EventName
 from station.rules import THRUST_TO_WEIGHT, THRUST_TO_WEIGHT_FLOOR, THRUST_TO_WEIGHT_WANTED
 
-SPEED_SIGMA_BY_FORCE = 0.01
-SPEED_SIGMA_BY_PRESSURE = 0.025
 # Thrust that comes up and tails off, lean on the rail (measured on virtual flights, no source).
 MODEL_SIGMA = 0.03
+# The drag of a fast rocket with its motor burning is not quite that of the coast.
+DRAG_SIGMA_SHARE = 0.3
+LEAST_SPEEDS = 8
 # Without drag known it is between nothing and a fifth of the boost; without propellant mass, up to a tenth of the mass.
 UNKNOWN_DRAG_SHARE, UNKNOWN_DRAG_SIGMA = 0.08, 0.06
 UNKNOWN_BURNT_SHARE, UNKNOWN_BURNT_SIGMA = 0.97, 0.02
@@ -32,10 +35,10 @@ def thrust_advice(facts: FlightFacts) -> Advice | None:
         return None
     gain = burnout.velocity_mps / burn_s
     timing = hypot(facts.sigma_s(EventName.LIFTOFF), facts.sigma_s(EventName.BURNOUT)) / burn_s
-    gain_sigma = gain * hypot(timing, SPEED_SIGMA_BY_FORCE if facts.by_force else SPEED_SIGMA_BY_PRESSURE)
+    gain_sigma = gain * hypot(timing, facts.top_speed_sigma_share)
     if facts.coasting is not None:
-        drag = facts.coasting.drag_per_m * burnout.velocity_mps**2 / 3.0
-        drag_sigma = 0.2 * drag
+        drag = facts.coasting.drag_per_m * _mean_square_speed(facts, burn_s, burnout.velocity_mps)
+        drag_sigma = DRAG_SIGMA_SHARE * drag
     else:
         drag, drag_sigma = UNKNOWN_DRAG_SHARE * gain, UNKNOWN_DRAG_SIGMA * gain
     mass, propellant = facts.plan.rocket_mass_kg, facts.plan.propellant_mass_kg
@@ -47,6 +50,15 @@ def thrust_advice(facts: FlightFacts) -> Advice | None:
     ratio = share * per_mass / G0_MPS2
     sigma = ratio * hypot(hypot(gain_sigma, drag_sigma) / per_mass, share_sigma / share, MODEL_SIGMA)
     return _told(facts, ratio, sigma, burnout.velocity_mps, burn_s)
+
+
+def _mean_square_speed(facts: FlightFacts, burn_s: float, burnout_mps: float) -> float:
+    """Over the burn, m^2/s^2; by the live speeds where they were heard."""
+    if facts.curve is not None:
+        burn = facts.curve.velocity_mps[(facts.curve.t_s > 0.0) & (facts.curve.t_s < burn_s)]
+        if len(burn) >= LEAST_SPEEDS:
+            return float(np.mean(burn**2))
+    return burnout_mps**2 / 3.0
 
 
 def _told(facts: FlightFacts, ratio: float, sigma: float, speed_mps: float, burn_s: float) -> Advice:

@@ -1,6 +1,7 @@
 """Simulations' tables as people save them, and the mistakes that they make: each is one line with the remedy."""
 
 import re
+from importlib.resources import files
 
 import pytest
 
@@ -90,6 +91,18 @@ def test_the_user_can_say_which_column_is_which(header: str, named: str) -> None
 def test_it_tells_what_it_took_for_what() -> None:
     found = parsed(table("Time (s),Altitude (m),Vertical velocity (m/s)"))
     assert found.columns == 'time from "Time (s)", altitude from "Altitude (m)", speed from "Vertical velocity (m/s)"'
+
+
+def test_the_documents_example_is_read() -> None:
+    document = (files("station") / "PREDICTION.md").read_text(encoding="utf-8")
+    example = document.split("```csv\n")[1].split("```")[0]
+    # A throw at 60 ft/s from there, with g = 32.174 ft/s^2.
+    after = [0.1 * n for n in range(1, 38)]
+    steps = [f"{0.05 + t:.2f},{0.4 + 60.0 * t - 16.087 * t * t:.1f},{60.0 - 32.174 * t:.1f}" for t in after]
+    found = parsed(example + "\n".join(steps))
+    assert found.columns.startswith(
+        'time from "Time (s)", altitude from "Altitude (ft)", speed from "Vertical velocity'
+    )
 
 
 GOOD = table("Time (s),Altitude (m),Velocity (m/s)")
