@@ -12,6 +12,7 @@ from station.errors import NoLiftoffError, StationError
 from station.flight_log import FlightFile, read_flight_file
 from station.flight_state import Phase
 from station.plan import FlightPlan
+from station.prediction import Prediction
 from station.renditions.after_page import Served, after_page, waiting_page
 from station.renditions.page_parts import after_style
 from station.session import FlightSession
@@ -94,7 +95,7 @@ class AfterLanding:
         wanted: tuple[str, int],
     ) -> None:
         try:
-            html = _page(read(), plan, Served(LIVE_PAGE, still_listening))
+            html = _page(read(), plan, self._session.prediction, Served(LIVE_PAGE, still_listening))
         except NoLiftoffError:
             html = waiting_page("No liftoff was observed, so there is no flight to judge.", after_style(), LIVE_PAGE)
         except StationError as error:
@@ -110,8 +111,8 @@ def _reader(path: Path) -> Callable[[], FlightFile]:
     return lambda: read_flight_file(path)
 
 
-def _page(file: FlightFile, plan: FlightPlan | None, served: Served) -> str:
-    plan, prediction = what_was_meant(file, Path(file.name).parent, plan, None)
+def _page(file: FlightFile, plan: FlightPlan | None, prediction: Prediction | None, served: Served) -> str:
+    plan, prediction = what_was_meant(file, Path(file.name).parent, plan, prediction)
     flight = whole_flight(
         file.lines, file=Path(file.name).name, torn=False, unheard=file.unheard, plan=plan, prediction=prediction
     )
