@@ -57,7 +57,8 @@ window.station = window.station || {};
 
   const words = (gd, state) => {
     const plan = station.ahead.planLabel(state);
-    const apogee = state.phase === "coast" && state.outlook && state.outlook.apogee;
+    const hasRoom = gd.clientWidth >= 500;
+    const apogee = hasRoom && state.phase === "coast" && state.outlook && state.outlook.apogee;
     return [
       plan && wordAt(gd, null, plan.value, plan.text, "plan-word"),
       apogee && wordAt(gd, apogee.t_s, apogee.altitude_m, "expected", "expected-word"),
