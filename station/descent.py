@@ -249,8 +249,11 @@ class DescentTracker:
 
     def _lies_still(self, altitude: float, velocity: float) -> bool:
         """Low down and much slower than a moment ago: that is the landing and no part of the fall."""
+        if altitude >= GROUND_NEAR_M:
+            return False
+        # What began so low down that its rate is not known yet will not show one before it lies on the ground.
         rate, _ = self._rate()
-        return altitude < GROUND_NEAR_M and rate is not None and -velocity < 0.5 * rate
+        return self._steady_s < STEADY_S or rate is None or -velocity < 0.5 * rate
 
     def _grow(self, t_ms: float, altitude: float, velocity: float, scale: float, gap_s: float) -> None:
         if self._lies_still(altitude, velocity):

@@ -312,6 +312,9 @@ class _Refiner:
                 slow = np.abs(settling.at(at)[1] / (rate * scale) + 1.0) < SETTLED_SHARE
                 settled_s = float(at[int(np.argmax(slow))]) if slow.any() else end_s
         mean_rate = self._mean_rate(settled_s, end_s)
+        if mean_rate is None and settling is None and EventName.TOUCHDOWN in self.events:
+            # Too short a fall before the ground: what the live filter saw was the landing as well.
+            return replace(stretch, rate_mps=None, mean_rate_mps=None, steady_s=0.0)
         if mean_rate is None:
             return replace(stretch, rate_mps=rate, mean_rate_mps=rate * scale)
         middle_m = float(np.interp(0.5 * (settled_s + end_s), self.t, self.h))
