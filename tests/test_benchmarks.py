@@ -42,6 +42,12 @@ def test_the_benchmark_of_speed_prints_its_ratios() -> None:
         assert line in told
 
 
+def test_the_benchmark_of_the_logbook_prints_its_figures() -> None:
+    told = printed("logbook.py", "--flights", "12", "--judged", "4")
+    assert re.search(r"^judging: [\d.]+ flights/s", told, re.MULTILINE)
+    assert re.search(r"^listing 12 flights: [\d.]+ s", told, re.MULTILINE)
+
+
 @pytest.fixture
 def watching(monkeypatch: pytest.MonkeyPatch):  # type: ignore[no-untyped-def]
     monkeypatch.syspath_prepend(str(BENCHMARKS))
