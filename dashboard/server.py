@@ -10,6 +10,7 @@ from dashboard.app import make_app
 from dashboard.compression import Gzip
 from dashboard.playback import Playback
 from dashboard.publisher import Publisher
+from dashboard.qr_code import qr_lines
 from dashboard.routes import add_routes
 from dashboard.serving import MOST_VIEWERS, PageListener
 from dashboard.sharing import shared_addresses
@@ -63,9 +64,15 @@ class PageServer:
         self._publisher, self._listener = publisher, listener
         return page_address(listener.host, listener.port)
 
-    def share_addresses(self) -> list[str]:
-        """Addresses for spectators on the same network; empty if not started or only this machine can reach it."""
-        return [] if self._listener is None else shared_addresses(self._host, self._listener.port)
+    def share_lines(self) -> list[str]:
+        """What to print so that spectators on the same network find the page: a QR code and the addresses.
+
+        Empty if not started, or if only this machine can reach it.
+        """
+        addresses = [] if self._listener is None else shared_addresses(self._host, self._listener.port)
+        if not addresses:
+            return []
+        return [*qr_lines(addresses[0]), *(f"spectators: {address}" for address in addresses)]
 
     def stop(self) -> None:
         """End every viewer's stream and give the address back. Does nothing if not started."""

@@ -37,7 +37,7 @@ window.station = window.station || {};
         return;
       }
       if (!told.addresses.length) {
-        const how = "Only this laptop can see the page. Start the station with --page 0.0.0.0:8050 to share it at the field.";
+        const how = "Only this laptop can see the page. Start the station with --share to show it to others at the field.";
         station.controls.dialog("Share", "Share", [make("p", "", how)]);
         return;
       }

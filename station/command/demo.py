@@ -10,7 +10,7 @@ from station.check_report import report_text
 from station.command.flight_choice import flight_options, fly_chosen, scenario_list
 from station.command.judging import judge_saved_flight
 from station.command.listening import listening_options, recorded_flight
-from station.command.page import page_options
+from station.command.page import page_options, share_option
 from station.command.saying import say
 from station.command.stopping import stop_on_signals
 from station.live import LiveFlight
@@ -48,6 +48,7 @@ Examples:
 )
 @listening_options
 @page_options
+@share_option
 @click.option("--exit-after-flight", is_flag=True, help="End when the flight is over, for scripts.")
 @click.pass_context
 def command(

@@ -6,7 +6,7 @@ import click
 
 from station.command.judging import say_what_is_not_judged
 from station.command.listening import listening_options, recorded_flight
-from station.command.page import page_options
+from station.command.page import page_options, share_option
 from station.command.stopping import stop_on_signals
 from station.serial_link import SerialLink, choose_port
 
@@ -15,7 +15,7 @@ Examples:
   station live                                  the one receiver that is plugged in
   station live /dev/ttyUSB0 --baud 115200
   station live COM5 --plan comet.toml
-  station live socket://192.168.4.1:4000 --page 0.0.0.0:8050 --no-open
+  station live socket://192.168.4.1:4000 --share --no-open
 """
 
 
@@ -23,6 +23,7 @@ Examples:
 @click.argument("port", required=False)
 @listening_options
 @page_options
+@share_option
 @click.pass_context
 def command(
     ctx: click.Context,

@@ -7,7 +7,7 @@ import webbrowser
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Protocol, TypeVar
+from typing import TYPE_CHECKING, Any, Protocol, TypeVar, runtime_checkable
 
 import click
 
@@ -19,7 +19,10 @@ if TYPE_CHECKING:
     from station.session import FlightSession
 
 DEFAULT_HOST = "127.0.0.1"
+EVERY_ADDRESS = "0.0.0.0"
 DEFAULT_PORT = 8050
+NOBODY_ELSE = "Nobody else can reach the page: join a network (a phone's hotspot will do) and leave --page out."
+_SHARING = "station.share"
 _PORTS_TRIED = 10  # when nobody asked for a port, a second station beside the first takes the next
 
 
@@ -31,6 +34,14 @@ class Page(Protocol):
 
     def stop(self) -> None:
         """Stop serving."""
+
+
+@runtime_checkable
+class Shared(Protocol):
+    """A page that others may look at."""
+
+    def share_lines(self) -> list[str]:
+        """What to print so that others on the network find the page; empty if they cannot reach it."""
 
 
 MakePage = Callable[..., Page]
@@ -77,8 +88,29 @@ def page_options(command: Function) -> Function:
         metavar="HOST:PORT",
         callback=_host_and_port,
         help=f"Where to serve the page [default: {DEFAULT_HOST}:{DEFAULT_PORT}, or the next port that is "
-        "free]. 0.0.0.0:8050 lets other phones and laptops on your network look too.",
+        "free]. --share lets phones and laptops on your network look too.",
     )(command)
+
+
+def share_option(command: Function) -> Function:
+    """Add --share; `served_page` heeds it."""
+    return click.option(
+        "--share",
+        is_flag=True,
+        expose_value=False,
+        callback=_note_sharing,
+        help="Serve the page to the network that this machine is in, and print the spectators' address with a QR "
+        "code for their phones. They can look and change nothing.",
+    )(command)
+
+
+def _note_sharing(ctx: click.Context, _option: click.Parameter, wanted: bool) -> None:
+    ctx.meta[_SHARING] = wanted
+
+
+def _is_shared() -> bool:
+    ctx = click.get_current_context(silent=True)
+    return ctx is not None and bool(ctx.meta.get(_SHARING))
 
 
 @contextmanager
@@ -91,6 +123,10 @@ def served_page(
     """
     server, address = _start(make_page, session, page, extras)
     try:
+        if _is_shared():
+            lines = server.share_lines() if isinstance(server, Shared) else []
+            for line in lines or [NOBODY_ELSE]:
+                say(line)
         yield address
     finally:
         server.stop()
@@ -111,11 +147,12 @@ def _start(
     if page is not None:
         server = make_page(session, *page, **extras)
         return server, server.start()
+    host = EVERY_ADDRESS if _is_shared() else DEFAULT_HOST
     for port in range(DEFAULT_PORT, DEFAULT_PORT + _PORTS_TRIED - 1):
-        server = make_page(session, DEFAULT_HOST, port, **extras)
+        server = make_page(session, host, port, **extras)
         with suppress(PageError):
             return server, server.start()
-    server = make_page(session, DEFAULT_HOST, DEFAULT_PORT + _PORTS_TRIED - 1, **extras)
+    server = make_page(session, host, DEFAULT_PORT + _PORTS_TRIED - 1, **extras)
     return server, server.start()
 
 

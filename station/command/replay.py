@@ -7,7 +7,7 @@ import click
 
 from station.command.judging import carried_plan, say_what_is_not_judged
 from station.command.numbers import FiniteRange
-from station.command.page import announce, page_options, served_page
+from station.command.page import announce, page_options, served_page, share_option
 from station.command.predicting import NOT_DRAWN, planned_prediction
 from station.command.stopping import stop_on_signals
 from station.flight_log import read_flight_file
@@ -41,6 +41,7 @@ Examples:
     help="The flight plan, to judge the flight against [default: the one that the log carries].",
 )
 @page_options
+@share_option
 @click.pass_context
 def command(
     ctx: click.Context,

@@ -8,9 +8,13 @@ import click
 
 
 def say(line: str) -> None:
-    """Print a line at once. A reader that has gone, or a full disk, must not end a recording."""
+    """Print a line at once. A reader that has gone, or a full disk, must not end a recording.
+
+    What the reader's alphabet lacks becomes a question mark.
+    """
     try:
-        click.echo(line)
+        encoding = getattr(sys.stdout, "encoding", None) or "utf-8"
+        click.echo(line.encode(encoding, "replace").decode(encoding))
         if sys.stdout is not None:
             sys.stdout.flush()
     except OSError:

@@ -352,7 +352,7 @@ def test_a_page_for_this_machine_says_how_to_share_it(flown, open_page):
     _, address = flown
     page = open_page(address)
     page.get_by_role("button", name="Share").click()
-    expect(page.get_by_role("dialog", name="Share")).to_contain_text("--page 0.0.0.0:8050")
+    expect(page.get_by_role("dialog", name="Share")).to_contain_text("--share")
 
 
 def test_a_page_on_the_network_shows_its_address_and_qr_code(make_flight, serve, open_page):

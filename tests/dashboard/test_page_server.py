@@ -9,6 +9,7 @@ import urllib.request
 import pytest
 
 from dashboard import serving
+from dashboard.qr_code import qr_lines
 from dashboard.server import PageServer
 from station.errors import PageError
 
@@ -192,3 +193,15 @@ def test_the_page_names_no_other_host(stage, serve):
     sources = [part.split('"')[0] for mark in ('src="', 'href="') for part in page.split(mark)[1:]]
     assert sources
     assert [source for source in sources if not source.startswith("/") or source.startswith("//")] == []
+
+
+def test_a_page_for_the_network_prints_spectators_addresses_below_a_qr_code(stage, serve, monkeypatch):
+    monkeypatch.setattr("dashboard.sharing.network_addresses", lambda: ["10.0.0.2", "192.168.4.2"])
+    server, address = serve(stage.session, host="0.0.0.0")
+    port = address.rpartition(":")[2]
+    *symbol, first, second = server.share_lines()
+    assert first == f"spectators: http://10.0.0.2:{port}/watch"
+    assert second == f"spectators: http://192.168.4.2:{port}/watch"
+    assert symbol == qr_lines(f"http://10.0.0.2:{port}/watch")
+    alone, _ = serve(stage.session)
+    assert alone.share_lines() == []

@@ -7,7 +7,7 @@ from typing import ClassVar
 import click
 import pytest
 
-from station.command.page import announce, open_browser, page_options, served_page
+from station.command.page import announce, open_browser, page_options, served_page, share_option
 from station.errors import PageError
 from station.pipeline import Pipeline
 from station.session import FlightSession
@@ -119,3 +119,32 @@ def test_no_open_opens_nothing_and_prints_the_address_first(
     announce("http://127.0.0.1:8051/", no_open=False)
     assert capsys.readouterr().out == "page: http://127.0.0.1:8050/\npage: http://127.0.0.1:8051/\n"
     assert opened == ["http://127.0.0.1:8051/"]
+
+
+class SharedPage(FakePage):
+    """One that others can reach, unless it is served to this machine alone."""
+
+    def share_lines(self) -> list[str]:
+        return [] if self.host == "127.0.0.1" else ["spectators: http://10.0.0.2:8050/watch"]
+
+
+@pytest.mark.parametrize(
+    ("arguments", "host", "said"),
+    [
+        ([], "127.0.0.1", ""),
+        (["--share"], "0.0.0.0", "spectators: http://10.0.0.2:8050/watch\n"),
+        (["--share", "--page", "10.0.0.2:8050"], "10.0.0.2", "spectators: http://10.0.0.2:8050/watch\n"),
+        (["--share", "--page", "127.0.0.1:8050"], "127.0.0.1", "Nobody else can reach the page: join a network"),
+    ],
+)
+def test_a_shared_page_is_served_to_the_network_and_says_how_to_find_it(
+    session: FlightSession, arguments: list[str], host: str, said: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    command = share_option(page_options(click.Command("show")))
+    with (
+        command.make_context("show", arguments) as ctx,
+        served_page(SharedPage, session, ctx.params["page"]) as address,
+    ):
+        assert address == f"http://{host}:8050/"
+    assert capsys.readouterr().out.startswith(said)
+    assert "share" not in ctx.params
