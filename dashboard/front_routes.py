@@ -89,9 +89,12 @@ def add_front_routes(server: Flask, desk: FrontDesk, *, served_on: str) -> None:
 
     @server.get("/after/<name>")
     def _after(name: str) -> Response:
-        response = Response(desk.after_landing(name), mimetype="text/html")
-        # The page brings a stricter policy of its own, which lets run its one script and nothing else.
-        response.headers["Content-Security-Policy"] = "frame-ancestors 'self'"
+        return _own_policy(desk.after_landing(name))
+
+    @server.get("/share/<name>")
+    def _share(name: str) -> Response:
+        response = _own_policy(desk.page_to_share(name))
+        response.headers.set("Content-Disposition", "attachment", filename=f"{Path(name).stem}.html")
         return response
 
     @server.post("/api/open")
@@ -148,6 +151,13 @@ def _front_json(desk: FrontDesk, *, operator: bool) -> dict[str, Any]:
         "plans": desk.plans(),
         "running": [asdict(told) for told in desk.running()],
     }
+
+
+def _own_policy(html: str) -> Response:
+    """The page brings a stricter policy of its own, which lets run its one script and nothing else."""
+    response = Response(html, mimetype="text/html")
+    response.headers["Content-Security-Policy"] = "frame-ancestors 'self'"
+    return response
 
 
 def _numbers(values: Any) -> list[float | None]:

@@ -72,6 +72,12 @@
     acts.append(save);
     button("Replay", (one) => open(one, { do: "replay", file: flight.file })).disabled = !operator;
     if (flight.has_liftoff) button("After landing", () => location.assign(`/after/${encodeURIComponent(flight.file)}`));
+    if (flight.has_liftoff) {
+      const share = make("a", "", "Save a page to share");
+      share.href = `/share/${encodeURIComponent(flight.file)}`;
+      share.download = "";
+      acts.append(share);
+    }
     button("Close", () => box.close());
     if (flight.note_problem) {
       answer.textContent = `The note beside the log cannot be read and is left as it is: ${flight.note_problem}`;

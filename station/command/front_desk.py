@@ -14,8 +14,8 @@ from queue import SimpleQueue
 from typing import Any
 
 from station.command.demo import fly_and_listen
-from station.command.judging import carried_plan
-from station.command.keeping import kept_flight
+from station.command.judging import what_was_meant
+from station.command.keeping import flown_at, kept_flight
 from station.command.listening import recorded_flight
 from station.command.page import DEFAULT_HOST, Pages
 from station.errors import FileUnreadableError, PlanError, StationError
@@ -25,7 +25,8 @@ from station.logbook.book import Logbook
 from station.pipeline import Pipeline
 from station.plan_file import read_plan
 from station.ports import PortDescription, list_ports
-from station.renditions.page_parts import page_script, page_style
+from station.renditions.after_page import after_page
+from station.renditions.page_parts import after_style, page_script, page_style
 from station.renditions.png import png_bytes
 from station.renditions.share_page import PageParts, share_page
 from station.renditions.still import still
@@ -35,6 +36,7 @@ from station.serial_link import DEFAULT_BAUD, SerialLink
 from station.session import FlightSession
 from station.virtual import SCENARIOS, fly
 from station.virtual_port import open_virtual_port
+from station.whole_flight import whole_flight
 
 MOST_REPLAYS = 8
 DEMO = "nominal-dual"
@@ -96,8 +98,9 @@ class FrontDesk:
             return self._book
 
     def refresh(self) -> None:
-        """Begin to judge new logs in the background, unless that is going on. Not while a flight is being recorded: its log
-        changes all the time, and it needs the processor.
+        """Begin to judge new logs in the background, unless that is going on.
+
+        Not while a flight is being recorded: its log changes all the time, and it needs the processor.
         """
         book = self.book()
         if book is None or any(told.log is not None for told in self.running()):
@@ -139,7 +142,16 @@ class FrontDesk:
         book.change_note(name, changes)
 
     def after_landing(self, name: str) -> str:
-        """The page that tells and plays a recorded flight. Raises StationError."""
+        """The page after landing of a recorded flight, as `station check --page` writes it. Raises StationError."""
+        file = read_flight_file(self._log(name))
+        plan, prediction = what_was_meant(file, self.logs, None, None)
+        flight = whole_flight(
+            file.lines, file=name, torn=file.torn, unheard=file.unheard, plan=plan, prediction=prediction
+        )
+        return after_page(flight, after_style(), day=flown_at(file, flight))
+
+    def page_to_share(self, name: str) -> str:
+        """The page for friends and family, as `station share` writes it. Raises StationError."""
         kept = kept_flight(self._log(name), None, None)
         parts = PageParts(page_script(), page_style(), png_bytes(still(kept.flight, METRES, kept.flown_at)))
         return share_page(kept.flight, parts, day=kept.flown_at)
@@ -180,7 +192,9 @@ class FrontDesk:
         replays = [told.number for told in self.running() if told.kind == "replay"]
         for number in replays[: max(0, len(replays) + 1 - MOST_REPLAYS)]:
             self.close(number)
-        playback = Playback(saved, partial(Pipeline, plan=carried_plan(saved)))
+        plan, prediction = what_was_meant(saved, self.logs, None, None)
+        playback = Playback(saved, partial(Pipeline, plan=plan))
+        playback.session.set_prediction(prediction)
 
         def work(stop: threading.Event, opened: Opened) -> None:
             server = self._pages(playback.session, DEFAULT_HOST, 0, playback=playback)

@@ -85,7 +85,16 @@ def test_flights_are_listed_and_one_is_replayed_and_closed_by_click(address, wan
 def test_the_page_after_landing_is_opened_by_click(address, open_page):
     page = open_page(address)
     page.get_by_role("button", name="After landing: Thistle").click()
-    expect(page.get_by_text("A parachute did not do what was planned")).to_be_visible()
+    expect(page).to_have_title("Thistle: after landing")
+
+
+def test_a_page_to_share_is_saved_by_click(address, open_page):
+    page = open_page(f"{address}logbook")
+    page.get_by_role("button", name="Open Thistle, 2031-05-04", exact=True).click()
+    with page.expect_download() as saving:
+        page.get_by_role("link", name="Save a page to share").click()
+    assert saving.value.suggested_filename == "main-silent.html"
+    assert "<title>Thistle: a rocket flight</title>" in saving.value.path().read_text(encoding="utf-8")
 
 
 def test_without_a_port_it_says_what_to_do_and_with_one_it_can_be_chosen(address, open_page, monkeypatch):

@@ -155,12 +155,14 @@ def test_a_live_flight_is_recorded_with_its_plan_until_it_is_closed(desk: FrontD
         port.close()
 
 
-def test_the_page_after_landing_tells_a_flight_and_refuses_what_is_none(desk: FrontDesk) -> None:
-    assert "A parachute did not do what was planned" in desk.after_landing("one.flight")
-    with pytest.raises(NoLiftoffError):
-        desk.after_landing("waiting.flight")
-    with pytest.raises(FileUnreadableError):
-        desk.after_landing("../flights/one.flight")
+def test_the_pages_of_a_flight_tell_it_and_refuse_what_is_none(desk: FrontDesk) -> None:
+    assert "<title>SWIFT-2: after landing</title>" in desk.after_landing("one.flight")
+    assert "<title>SWIFT-2: a rocket flight</title>" in desk.page_to_share("one.flight")
+    for page in (desk.after_landing, desk.page_to_share):
+        with pytest.raises(NoLiftoffError):
+            page("waiting.flight")
+        with pytest.raises(FileUnreadableError):
+            page("../flights/one.flight")
 
 
 def test_the_owner_s_words_are_kept_beside_the_log(desk: FrontDesk, tmp_path: Path) -> None:
