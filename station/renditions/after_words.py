@@ -32,7 +32,7 @@ WHAT_A_CHARGE_IS = (
     "A charge is a little powder that pushes a parachute out. One that has not fired can still go off, when the rocket "
     "is moved or while the altimeter is on, and throw parts with force."
 )
-HARDLY_MPS = 1.0
+HARDLY_MPS, SLOW_MPS = 1.0, 5.0
 WHO_DECIDES = "That is for the range safety officer to say."
 
 
@@ -139,7 +139,8 @@ def _opened(flight: WholeFlight, d: Deployment) -> str:
 
 def _fall(found: Rate) -> str:
     if abs(found.mps) < max(HARDLY_MPS, 2.0 * found.sigma_mps):
-        return f"hardly moving yet, at less than {rate(ceil(abs(found.mps) + 2.0 * found.sigma_mps))}"
+        most = ceil(abs(found.mps) + 2.0 * found.sigma_mps)
+        return f"{'hardly moving yet' if most <= SLOW_MPS else 'coming down'}, at less than {rate(most)}"
     if found.mps < 0.0:
         return f"still going up, at {rate(-found.mps)}"
     return f"coming down at {with_error(found)}"

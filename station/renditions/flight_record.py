@@ -109,7 +109,7 @@ def _flight_rows(flight: WholeFlight) -> list[tuple[str, str]]:
         ("Burn", NOT_SEEN if s.burn_time_s is None else f"{s.burn_time_s:.1f} s"),
         ("Highest point after", NOT_SEEN if apogee is None else f"{flight.seconds(apogee):.1f} s"),
         ("In the air", NOT_SEEN if s.flight_time_s is None else f"{s.flight_time_s:.1f} s"),
-        ("Landed at", _landing(flight)),
+        ("Landing speed", _landing(flight)),
         ("Where", _where(report)),
         ("Lines lost on the radio", f"{100.0 * report.snapshot.link.loss_fraction:.1f} %"),
     ]
