@@ -11,8 +11,10 @@ from station.after_landing import CheckReport, judge_lines
 from station.errors import DifferentFlightError, NotALogError
 from station.flight_log.entries import EntryKind, LogEntry
 from station.flight_log.flight_file import FlightFile, parse_flight
+from station.pipeline import Pipeline
 from station.read_out import as_log, compare, join, probes
 from station.records import SampleRecord
+from station.replay import Playback
 from station.unit_clock import T_MS_MODULUS
 from station.virtual import SCENARIOS, VirtualFlight, fly_setup
 from station.virtual.flight_setup import Moment, Silence
@@ -240,3 +242,14 @@ def test_its_probes_stand_in_every_log_of_the_flight_and_in_no_other() -> None:
     own, other = flight_log(flown("nominal-dual", 1, heard=True)), flight_log(flown("nominal-dual", 3, heard=True))
     assert sum(piece in own for piece in found) > 20
     assert not any(piece in other for piece in found)
+
+
+def test_a_joined_flight_replays_with_all_its_lines() -> None:
+    found = joined(log_of(flown("nominal-dual", 1, heard=True)), read_out_of(flown("nominal-dual", 1, heard=False)))
+    playback = Playback(found, Pipeline)
+    playback.seek(playback.duration_us)
+    while playback.step() is not None:
+        pass
+    _, snapshot, _ = playback.session.snapshot()
+    assert snapshot.link.lost == 0
+    assert snapshot.highest_m == pytest.approx(judged(found).snapshot.highest_m)
