@@ -43,7 +43,7 @@ def logbook_table(entries: Sequence[LogbookEntry], units: Units, width: int | No
 
 
 def totals_table(title: str, found: Sequence[Totals], unknown: str, units: Units, width: int | None) -> str:
-    """A row a group: how many flights, in how many all parachutes took hold, their impulse and time, and the best of each."""
+    """A row a group: flights, in how many all parachutes took hold, impulse and time together, the best of each."""
     titles = [
         title,
         "flights",
