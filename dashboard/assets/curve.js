@@ -7,6 +7,7 @@ window.station = window.station || {};
   const MOST_BETWEEN_MS = 600; // one draw that was held up (a laptop asleep) must not hold up those after it
   const EARLY_MS = 15; // messages come every 50 ms: the second one after a draw may be a little early
   const LATE_MS = 30; // how long past its time a draw waits for the next message
+  const LIBRARY_AGAIN_MS = 2000;
   const BUCKETS = 500; // two points each: about a thousand a series for the past
   const FULL_MS = 30000; // the newest half minute is drawn at full rate
   const BAND_BUCKETS = 120;
@@ -265,11 +266,12 @@ window.station = window.station || {};
 
   /* Plotly comes after the text: its megabyte of script must not hold up what is read first. */
   const library = () =>
-    new Promise((resolve, reject) => {
+    new Promise((resolve) => {
       const script = document.createElement("script");
       script.src = "/assets/plotly-basic.min.js";
       script.onload = resolve;
-      script.onerror = () => reject(new Error("The curve's library did not come"));
+      // The station may just be starting anew: until it is there, text without a curve.
+      script.onerror = () => setTimeout(() => library().then(resolve), LIBRARY_AGAIN_MS);
       document.head.append(script);
     });
 
