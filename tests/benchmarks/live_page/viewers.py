@@ -13,6 +13,7 @@ import sys
 import threading
 import time
 import urllib.request
+from dataclasses import dataclass, field
 from statistics import quantiles
 
 QUANTITIES = ("altitude_m", "velocity_mps", "acceleration_mps2")
@@ -22,14 +23,22 @@ def p95(values: list[float]) -> float:
     return quantiles(values, n=20)[-1] if len(values) > 1 else float("nan")
 
 
+@dataclass
+class Viewer:
+    """What one viewer has read of a message, and whether it has the whole."""
+
+    unread: bytearray = field(default_factory=bytearray)
+    is_up_to_date: bool = False
+
+
 def listen(host: str, port: int, count: int, zero_ms: float, seconds: float) -> dict[str, float]:
-    """Read `count` streams; what came in the first two seconds (the whole) is not counted."""
+    """Read `count` streams; what came in the first two seconds, and each viewer's whole, is not counted."""
     selector = selectors.DefaultSelector()
     for _ in range(count):
         connection = socket.create_connection((host, port))
         connection.sendall(f"GET /api/stream HTTP/1.1\r\nHost: {host}:{port}\r\n\r\n".encode())
         connection.setblocking(False)
-        selector.register(connection, selectors.EVENT_READ, bytearray())
+        selector.register(connection, selectors.EVENT_READ, Viewer())
     ages: list[float] = []
     received = 0
     begin = time.time() + 2
@@ -37,16 +46,18 @@ def listen(host: str, port: int, count: int, zero_ms: float, seconds: float) -> 
         for key, _ in selector.select(0.2):
             data = key.fileobj.recv(1 << 20)  # type: ignore[union-attr]
             now_ms = 1000 * time.time()
-            key.data.extend(data)
-            while (end := key.data.find(b"\n\n")) >= 0:
-                message = bytes(key.data[:end])
-                del key.data[: end + 2]
-                if now_ms < 1000 * begin or b"event: whole" in message or b'"rows"' not in message:
-                    continue
-                body = json.loads(message.partition(b"data: ")[2])
-                ages += [now_ms - zero_ms - row[0] for row in body["rows"]]
-            if now_ms >= 1000 * begin:
+            viewer: Viewer = key.data
+            viewer.unread.extend(data)
+            if now_ms >= 1000 * begin and viewer.is_up_to_date:
                 received += len(data)
+            while (end := viewer.unread.find(b"\n\n")) >= 0:
+                message = bytes(viewer.unread[:end])
+                del viewer.unread[: end + 2]
+                if b"event: whole" in message:
+                    viewer.is_up_to_date = True
+                elif now_ms >= 1000 * begin and b'"rows"' in message:
+                    body = json.loads(message.partition(b"data: ")[2])
+                    ages += [now_ms - zero_ms - row[0] for row in body["rows"]]
     return {"delivery_p95_ms": p95(ages), "bytes_per_s": received / count / seconds, "samples": len(ages) / count}
 
 
