@@ -115,7 +115,9 @@ def judge_pipeline(
         events=events,
         summary=_summary(pipeline, events, refined, deployments),
         deployments=deployments,
-        alerts=pipeline.alerts(deployments, over=True),
+        alerts=pipeline.alerts(
+            deployments, over=True, apogee=next((e for e in refined.events if e.name is EventName.APOGEE), None)
+        ),
         verdict=flight_verdict(deployments),
         torn=torn,
         plan=pipeline.plan,

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from station.fast_descent import FastDescent, fast_descent
-from station.flight_state import Alert, Deployment, EventName, Phase, Verdict
+from station.flight_state import Alert, Deployment, Event, EventName, Phase, Verdict
 from station.records import ChannelState, Role
 
 if TYPE_CHECKING:
@@ -20,8 +20,13 @@ LATE_OVER_RATE = 1.25
 LOW_CELL_MV = 3400
 
 
-def flight_alerts(pipeline: Pipeline, deployments: Sequence[Deployment], *, over: bool) -> tuple[Alert, ...]:
-    """The alerts that hold now, the most urgent first; `over` says that no more lines will come."""
+def flight_alerts(
+    pipeline: Pipeline, deployments: Sequence[Deployment], *, over: bool, apogee: Event | None = None
+) -> tuple[Alert, ...]:
+    """The alerts that hold now, the most urgent first; `over` says that no more lines will come.
+
+    `apogee`: the one to count from, where it is known better than the live one.
+    """
     found: list[Alert] = []
     tracker = pipeline.tracker
     estimate = tracker.estimate
@@ -43,7 +48,7 @@ def flight_alerts(pipeline: Pipeline, deployments: Sequence[Deployment], *, over
     if tracker.phase is Phase.DOWN or (over and tracker.liftoff_ms is not None):
         found.extend(_live_charge(deployment) for deployment in live)
         found.extend(_unknown_charge(d) for d in deployments if _may_have_a_charge(pipeline, d) and d.charge is None)
-    apogee = tracker.event(EventName.APOGEE)
+    apogee = apogee or tracker.event(EventName.APOGEE)
     for deployment in deployments:
         late = (
             apogee is not None
@@ -59,7 +64,7 @@ def flight_alerts(pipeline: Pipeline, deployments: Sequence[Deployment], *, over
                 Alert(
                     "late_opening",
                     f"The {deployment.role.value} parachute took hold "
-                    f"{(deployment.opened_t_ms - apogee.t_ms) / 1000.0:.1f} s after apogee, at "
+                    f"{(deployment.opened_t_ms - apogee.t_ms) / 1000.0:.1f} s after the highest point, at "
                     f"{_speed_at_opening(pipeline, deployment):.0f} m/s: look for damage to the airframe and cord.",
                 )
             )

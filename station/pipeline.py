@@ -229,9 +229,11 @@ class Pipeline:
             over=over or tracker.phase is Phase.DOWN,
         )
 
-    def alerts(self, deployments: tuple[Deployment, ...], *, over: bool) -> tuple[Alert, ...]:
-        """What a person should act on, given these verdicts."""
-        return flight_alerts(self, deployments, over=over)
+    def alerts(
+        self, deployments: tuple[Deployment, ...], *, over: bool, apogee: Event | None = None
+    ) -> tuple[Alert, ...]:
+        """What a person should act on, given these verdicts; `apogee` where it is known better than live."""
+        return flight_alerts(self, deployments, over=over, apogee=apogee)
 
     def _events(self, deployments: tuple[Deployment, ...]) -> tuple[Event, ...]:
         found = [*self.tracker.events, *opening_events(deployments)]
