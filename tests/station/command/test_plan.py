@@ -4,6 +4,7 @@ import json
 import os
 import pty
 import re
+import signal
 import subprocess
 import sys
 from collections.abc import Callable
@@ -115,7 +116,14 @@ def test_answers_are_shown_when_they_cannot_be_written(tmp_path: Path) -> None:
 def test_at_a_terminal_it_asks_one_question_at_a_time_and_ctrl_c_writes_nothing(tmp_path: Path) -> None:
     mine, theirs = pty.openpty()
     with subprocess.Popen(
-        [*PROGRAM, "plan", "new"], cwd=tmp_path, stdin=theirs, stdout=theirs, stderr=theirs, start_new_session=True
+        [*PROGRAM, "plan", "new"],
+        cwd=tmp_path,
+        stdin=theirs,
+        stdout=theirs,
+        stderr=theirs,
+        start_new_session=True,
+        # Tests that run in the background of a shell inherit that Ctrl-C is ignored; a person's terminal does not.
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),
     ) as program:
         os.close(theirs)
         seen = b""
