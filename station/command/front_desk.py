@@ -18,7 +18,7 @@ from station.command.judging import what_was_meant
 from station.command.keeping import flown_at, kept_flight
 from station.command.listening import recorded_flight
 from station.command.page import DEFAULT_HOST, Pages
-from station.errors import FileUnreadableError, PlanError, StationError
+from station.errors import FileUnreadableError, PageError, PlanError, StationError
 from station.flight_log import read_flight_file
 from station.live import LiveFlight
 from station.logbook.book import Logbook
@@ -289,7 +289,7 @@ class FrontDesk:
             except StationError as error:
                 outcome.put(error)
             finally:
-                outcome.put(StationError(f"{name} could not be opened."))
+                outcome.put(PageError(f"{name}: it could not be opened: look at what the terminal says, and try again"))
                 with self._lock:
                     self._work.pop(number, None)
 

@@ -7,6 +7,7 @@ from station.virtual.random_flights import FAULT_CLASSES, random_flight, random_
 from station.virtual.virtual_flight import VirtualFlight
 
 SEEDS = range(12)
+HIT_AT_ONCE_S = 1.5
 SLOW = {"pad-front", "front-then-flown", "pad-sun", "sun-then-flown"}
 
 
@@ -94,7 +95,9 @@ def test_a_class_of_fault_is_what_its_name_says(fault: str, drogue: tuple[bool, 
     for flight in flights(fault):
         truth = flight.truth
         assert (truth.drogue.fired_t_s is not None, truth.drogue.opened) == drogue
-        assert (truth.main.fired_t_s is not None, truth.main.opened) == main
+        # Out of a fall without a drogue the ground may be there before the canopy is.
+        hit = truth.touchdown_t_s is not None and truth.touchdown_t_s - (truth.main.fired_t_s or 0.0) < HIT_AT_ONCE_S
+        assert (truth.main.fired_t_s is not None, truth.main.opened or (main[1] and hit)) == main
 
 
 def test_early_drogues_fire_while_the_rocket_still_climbs() -> None:
