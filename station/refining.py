@@ -71,6 +71,7 @@ class _Refiner:
         self.sigma = pipeline.pad.noise_pa * slopes
         track = tracker.track
         self.live_t = np.array([(e.t_ms - self.origin_ms) / 1000.0 for e in track])
+        self.live_h = np.array([e.altitude_m for e in track])
         self.live_v = np.array([e.velocity_mps for e in track])
         self.live_a = np.array([e.acceleration_mps2 for e in track])
         self.by_force = False
@@ -402,7 +403,8 @@ class _Refiner:
         )
         if fit is None:
             return stretch
-        at_m = float(np.interp(fit.t_s, self.t, self.h))
+        # By the live estimate, for the readings here may be those of the charge's spike.
+        at_m = float(np.interp(fit.t_s, self.live_t, self.live_h))
         return replace(
             stretch,
             opened_ms=self.origin_ms + 1000.0 * fit.t_s,
