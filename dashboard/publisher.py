@@ -1,13 +1,14 @@
 """The thread that watches the session and hands each message, made once, to every viewer.
 
-At most `MESSAGES_PER_S` messages a second; at least one a second, so that a viewer knows the line to us stands.
+It writes to the viewers itself where the server lets it: waking a thread for each cost three times as much. At most
+`MESSAGES_PER_S` messages a second; at least one a second, so that a viewer knows the line to us stands.
 """
 
 import logging
 import threading
 import time
-from collections import deque
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from queue import Empty, SimpleQueue
 
 from dashboard.live_feed import LiveFeed, Moment
 from dashboard.playback import Playback
@@ -19,7 +20,8 @@ HEARTBEAT_S = 1.0
 LOOK_UP_S = 0.2
 """How often a quiet thread looks whether it is to stop."""
 
-KEPT_MESSAGES = 100
+MOST_WAITING = 100
+"""A viewer that has so many messages still to get is told the whole instead."""
 
 log = logging.getLogger(__name__)
 
@@ -31,9 +33,8 @@ class Publisher:
         self._session = session
         self._feed = LiveFeed(playback)
         self._most_viewers = most_viewers
-        self._changed = threading.Condition()
-        self._kept: deque[bytes] = deque(maxlen=KEPT_MESSAGES)
-        self._number = 0
+        self._lock = threading.Lock()
+        self._streams: set[_Stream] = set()
         self._viewers = 0
         self._stopping = threading.Event()
         self._thread = threading.Thread(target=self._run, name="page-publisher", daemon=True)
@@ -47,8 +48,9 @@ class Publisher:
     def stop(self) -> None:
         """End the thread and every viewer's stream."""
         self._stopping.set()
-        with self._changed:
-            self._changed.notify_all()
+        with self._lock:
+            for stream in self._streams:
+                stream.waiting.put(None)
         if self._thread.is_alive():
             self._thread.join(timeout=2 * HEARTBEAT_S)
 
@@ -59,12 +61,12 @@ class Publisher:
 
     def state(self) -> JsonObject:
         """The latest state; treat it as read-only."""
-        with self._changed:
+        with self._lock:
             return self._feed.state
 
     def admit(self) -> bool:
         """Count one more viewer in, or refuse. Every admitted one must `leave`."""
-        with self._changed:
+        with self._lock:
             if self._viewers >= self._most_viewers or self._stopping.is_set():
                 return False
             self._viewers += 1
@@ -72,29 +74,42 @@ class Publisher:
 
     def leave(self) -> None:
         """Count a viewer out."""
-        with self._changed:
+        with self._lock:
             self._viewers -= 1
 
-    def messages(self, resume_from: str) -> Iterator[bytes]:
-        """First the whole, then every change, until the page server stops. Blocks between messages."""
-        with self._changed:
-            seen = self._number
+    def messages(self, resume_from: str, send: Callable[[bytes], bool] | None = None) -> Iterator[bytes]:
+        """First the whole, then every change, until the page server stops. Blocks between messages.
+
+        With `send` the changes go out by it, as soon as what came before them has been fetched here, and only the end
+        is waited for; False from it ends the stream.
+        """
+        stream = _Stream(send)
+        with self._lock:
             first = self._feed.whole(resume_from)
-        yield first
-        while True:
-            with self._changed:
-                self._changed.wait_for(lambda: self._number != seen or self._stopping.is_set())  # noqa: B023
-                if self._stopping.is_set():
+            self._streams.add(stream)
+        try:
+            yield first
+            while not self._stopping.is_set():
+                with self._lock:
+                    stream.sends = send is not None and stream.waiting.empty()
+                message = stream.waiting.get()
+                if message is None:
                     return
-                missed = self._number - seen
-                seen = self._number
-                if missed == 1:
-                    batch = self._kept[-1]
-                elif missed <= len(self._kept):
-                    batch = b"".join(list(self._kept)[-missed:])
+                if stream.waiting.qsize() < MOST_WAITING:
+                    yield message
                 else:
-                    batch = self._feed.whole()
-            yield batch
+                    yield self._whole_instead_of(stream)
+        finally:
+            with self._lock:
+                self._streams.discard(stream)
+
+    def _whole_instead_of(self, stream: "_Stream") -> bytes:
+        with self._lock:
+            try:
+                while True:
+                    stream.waiting.get_nowait()
+            except Empty:
+                return self._feed.whole()
 
     def _run(self) -> None:
         pause_s = 1.0 / MESSAGES_PER_S
@@ -113,7 +128,7 @@ class Publisher:
             self._stopping.wait(max(0.001, pause_s - (time.monotonic() - began_s)))
 
     def _publish(self) -> None:
-        with self._changed:
+        with self._lock:
             session_id = self._session.session_id
             version, snapshot, status = self._session.snapshot()
             start = self._feed.count if session_id == self._feed.session_id else 0
@@ -126,6 +141,22 @@ class Publisher:
                 Moment(session_id, snapshot, status, new_points, at_rest, plan, self._session.prediction)
             )
             self._version = version
-            self._kept.append(message)
-            self._number += 1
-            self._changed.notify_all()
+            for stream in self._streams:
+                stream.give(message)
+
+
+class _Stream:
+    """What one viewer is still to be given; None in `waiting` ends it."""
+
+    def __init__(self, send: Callable[[bytes], bool] | None) -> None:
+        self.waiting: SimpleQueue[bytes | None] = SimpleQueue()
+        self.sends = False
+        self._send = send
+
+    def give(self, message: bytes) -> None:
+        """Send it or let it wait to be fetched."""
+        if not self.sends or self._send is None:
+            self.waiting.put(message)
+        elif not self._send(message):
+            self.sends = False
+            self.waiting.put(None)

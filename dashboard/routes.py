@@ -45,7 +45,8 @@ def add_routes(
         if not publisher.admit():
             raise Refused("as many viewers as this laptop can serve are looking already: try again shortly", 503)
         outlet = Outlet.of(request.environ)
-        response = Response(_sent(publisher.messages(resume_from), outlet), mimetype="text/event-stream")
+        messages = publisher.messages(resume_from, None if outlet.write is None else outlet.send)
+        response = Response(_sent(messages, outlet), mimetype="text/event-stream")
         response.call_on_close(publisher.leave)
         response.headers["Cache-Control"] = "no-store"
         return response

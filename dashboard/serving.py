@@ -1,4 +1,5 @@
-"""Waitress as this page needs it: a thread for each viewer's stream, and an end for viewers that stop reading.
+"""Waitress as this page needs it: a thread for each viewer's stream, which another thread may write to, and an end
+for viewers that stop reading.
 
 waitress buffers what a viewer does not read; beyond `MOST_UNSENT_BYTES` we hang up. The browser comes back by
 itself and gets the whole.
@@ -13,7 +14,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
-from waitress.channel import HTTPChannel
+from waitress.channel import ClientDisconnected, HTTPChannel
 from waitress.server import create_server
 from waitress.task import WSGITask
 
@@ -31,10 +32,14 @@ _OUTLET = "station.outlet"
 
 @dataclass(frozen=True, slots=True)
 class Outlet:
-    """The way out to one viewer: how much it has not read yet, and how to hang up."""
+    """The way out to one viewer: how much it has not read yet, how to hang up, and how to write from any thread.
+
+    `write` raises ConnectionError when the viewer is gone; None: only the response's own thread can write.
+    """
 
     unsent_bytes: Callable[[], int]
     drop: Callable[[], None]
+    write: Callable[[bytes], None] | None = None
 
     @staticmethod
     def of(environ: dict[str, Any]) -> "Outlet":
@@ -46,6 +51,19 @@ class Outlet:
         """Whether the viewer has stopped reading."""
         return self.unsent_bytes() > MOST_UNSENT_BYTES
 
+    def send(self, data: bytes) -> bool:
+        """Write without waiting; False: the viewer is gone, or was dropped because it does not read."""
+        if self.write is None:
+            return False
+        if self.is_stuck():
+            self.drop()
+            return False
+        try:
+            self.write(data)
+        except ConnectionError:
+            return False
+        return True
+
 
 class _Task(WSGITask):  # type: ignore[misc]
     def get_environment(self) -> dict[str, Any]:
@@ -56,7 +74,13 @@ class _Task(WSGITask):  # type: ignore[misc]
             channel.will_close = True
             channel.server.pull_trigger()
 
-        environ[_OUTLET] = Outlet(lambda: int(channel.total_outbufs_len), drop)
+        def write(data: bytes) -> None:
+            try:
+                self.write(data)
+            except ClientDisconnected as error:
+                raise ConnectionError from error
+
+        environ[_OUTLET] = Outlet(lambda: int(channel.total_outbufs_len), drop, write)
         return environ
 
 

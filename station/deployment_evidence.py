@@ -270,7 +270,6 @@ class _Judge:
     ) -> Verdict | None:
         facts = self.facts
         end_ms = due_ms if due_ms is not None else (facts.last_sample_ms or start_ms)
-        seen_s = self._observed_s(start_ms, end_ms)
         fast = self._fastest_between(start_ms, end_ms)
         if self._known_not_fired(start_ms + 1500.0) and self.fired_ms is None:
             self.reasons.append("The altimeter was heard after apogee and said that this channel had not fired.")
@@ -294,7 +293,7 @@ class _Judge:
                 f"{self.fastest:.0f} m/s."
             )
             return Verdict.TOO_FAST
-        if fast is not None and fast > self.fastest and seen_s >= NEEDED_AFTER_S:
+        if fast is not None and fast > self.fastest and self._saw_enough(start_ms, end_ms):
             self._say_fired()
             self.reasons.append(f"The fall went on to {fast:.0f} m/s: no drogue held it.")
             return Verdict.NO_EFFECT
@@ -333,7 +332,7 @@ class _Judge:
         after = self._stretch_after(due_ms, None)
         self._choose(after)
         rate = self._rate(after)
-        seen_s = self._observed_s(due_ms, facts.last_sample_ms or due_ms)
+        seen_enough = self._saw_enough(due_ms, facts.last_sample_ms or due_ms)
         if self.fired_ms is None and self._known_not_fired(due_ms + REPORT_MARGIN_MS):
             self.reasons.append(
                 "The altimeter was heard below the main's height and said that this channel had not fired."
@@ -341,7 +340,7 @@ class _Judge:
             if rate is not None:
                 self.reasons.append(f"The rocket came down at {rate:.1f} m/s.")
             return Verdict.NOT_FIRED
-        if seen_s < NEEDED_AFTER_S or rate is None:
+        if not seen_enough or rate is None:
             return self._open_question("Too little of the descent below the main's height was observed.")
         self._say_fired()
         before, now = self._rate_about(due_ms)
@@ -521,16 +520,16 @@ class _Judge:
         start = self.facts.liftoff
         return start is not None and any(restart_ms > start.t_ms for restart_ms in self.facts.restarts_ms)
 
-    def _observed_s(self, start_ms: float, end_ms: float) -> float:
-        """How much of a span was really seen: its length less the silences in it."""
+    def _saw_enough(self, start_ms: float, end_ms: float) -> bool:
+        """Enough of a span was really seen to judge it: its length less the silences in it."""
         track = self.facts.track
         index = bisect_right(track, start_ms, key=lambda e: e.t_ms)
-        seen = 0.0
-        while index < len(track) and track[index].t_ms <= end_ms and seen < 60_000.0:
-            step = track[index].t_ms - track[index - 1].t_ms if index else 0.0
-            seen += step if step <= LONGEST_UNSEEN_MS else 0.0
+        seen_ms = 0.0
+        while index < len(track) and track[index].t_ms <= end_ms and seen_ms < 1000.0 * NEEDED_AFTER_S:
+            step_ms = track[index].t_ms - track[index - 1].t_ms if index else 0.0
+            seen_ms += step_ms if step_ms <= LONGEST_UNSEEN_MS else 0.0
             index += 1
-        return seen / 1000.0
+        return seen_ms >= 1000.0 * NEEDED_AFTER_S
 
     def _fastest_between(self, start_ms: float, end_ms: float) -> float | None:
         track = self.facts.track

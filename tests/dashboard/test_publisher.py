@@ -1,7 +1,7 @@
 import json
 import threading
 
-from dashboard.publisher import KEPT_MESSAGES, Publisher
+from dashboard.publisher import MOST_WAITING, Publisher
 
 
 def body(message: bytes) -> dict:
@@ -45,11 +45,40 @@ def test_a_viewer_that_fell_far_behind_gets_the_whole(stage, until):
     try:
         stream = publisher.messages("")
         next(stream)
-        publisher._number += KEPT_MESSAGES + 1  # as if that many had gone by
-        stage.add_points(1)
+        for _ in range(MOST_WAITING + 1):
+            publisher._publish()
         late = next(stream).decode()
         assert "event: whole" in late
         assert late.count("data: ") == 1
+    finally:
+        publisher.stop()
+
+
+def test_changes_are_sent_once_the_whole_has_been_fetched(stage, until):
+    publisher = Publisher(stage.session, None, most_viewers=2)
+    publisher.start()
+    sent: list[bytes] = []
+    fetched: list[bytes] = []
+
+    def send(message: bytes) -> bool:
+        sent.append(message)
+        return len(seen()) < 100
+
+    def seen() -> list[float]:
+        return [row[0] for message in [*fetched, *sent] for row in body(message).get("rows", [])]
+
+    stream = publisher.messages("", send)
+    fetched.append(next(stream))
+    stage.add_points(30)
+    until(lambda: publisher.state()["points"] == 30)
+    reader = threading.Thread(target=lambda: fetched.extend(stream))
+    reader.start()
+    try:
+        until(lambda: len(seen()) == 30 and sent)
+        stage.add_points(70)
+        reader.join(timeout=30)  # what cannot be sent any more ends the stream
+        assert not reader.is_alive()
+        assert seen() == [10_000 + 20 * index for index in range(100)]
     finally:
         publisher.stop()
 

@@ -17,6 +17,7 @@ class EndlessSession:
 
     session_id = "endless"
     plan = None
+    prediction = None
 
     def __init__(self, points_per_s: int) -> None:
         self._points_per_s = points_per_s
