@@ -51,6 +51,10 @@ SHOWN_AFTER_S = 2.5
 # A descent has changed when it slows to this part of what it was.
 CHANGED_FRACTION = 0.8
 FELL_ON_FRACTION = 1.15
+# What was promised to hold is taken back only when the rate is plainly over the limit: by this part of it, and by more
+# while it rests on a short fall, whose ends the charge's own pressure may still have moved.
+TAKEN_BACK_FRACTION = 0.1
+TAKEN_BACK_M = 7.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,6 +127,20 @@ def report_of(channels: Sequence[ChannelReport], role: Role) -> ChannelReport | 
     if fired:
         return min(fired, key=lambda c: c.fired_ms or 0.0)
     return of_role[0] if of_role else None
+
+
+def _going_on(first: Stretch, later: Stretch) -> Stretch:
+    """The first moments of a hold broke off: the same parachute, its rate known from what came after."""
+    return replace(
+        later,
+        start_ms=first.start_ms,
+        opened_ms=first.opened_ms,
+        opened_sigma_s=first.opened_sigma_s,
+        opened_altitude_m=first.opened_altitude_m,
+        speed_at_opening_mps=first.speed_at_opening_mps,
+        called_ms=first.called_ms,
+        promises=(*first.promises, *later.promises),
+    )
 
 
 class _Judge:
@@ -235,11 +253,14 @@ class _Judge:
         rate = self._rate(held)
         if held is not None and self._fell_on(held, due_ms):
             held, rate = None, None
-        if held is not None and held.opened_ms is not None and rate is not None and rate <= self.fastest:
+        if held is not None and held.opened_ms is not None and self._keeps_under(held, self.fastest):
             self.holds = True
             if not held.is_steady or not self._has_shown_itself(held):
+                # What begins after a main has been seen is no drogue's.
+                slow = self._first_slow()
+                self.holds = self.alone or slow is None or slow.start_ms > held.start_ms
                 return self._open_question("It had only just taken hold when it was last seen.")
-            if rate + 2.0 * held.rate_sigma_mps > self.fastest:
+            if rate is None or rate + 2.0 * held.rate_sigma_mps > self.fastest:
                 return self._open_question(
                     f"The descent was held at {rate:.0f} m/s, too near the {self.fastest:.0f} m/s that a drogue "
                     "should keep it under to tell."
@@ -305,21 +326,11 @@ class _Judge:
         slow = self._first_slow()
         due_ms = self._main_due_ms()
         if slow is not None:
-            index = facts.stretches.index(slow)
+            index = self._index(slow)
             self.before = facts.stretches[index - 1] if index > 0 else None
             later = next((s for s in facts.stretches[index + 1 :] if self._is_slow(s) and s.is_steady), None)
             if not slow.is_steady and later is not None:
-                # The first moments broke off: the same parachute, its rate known from what came after.
-                slow = replace(
-                    later,
-                    start_ms=slow.start_ms,
-                    opened_ms=slow.opened_ms,
-                    opened_sigma_s=slow.opened_sigma_s,
-                    opened_altitude_m=slow.opened_altitude_m,
-                    speed_at_opening_mps=slow.speed_at_opening_mps,
-                    called_ms=slow.called_ms,
-                    promises=(*slow.promises, *later.promises),
-                )
+                slow = _going_on(slow, later)
             self.stretch = slow
             self.holds = True
             if not slow.is_steady:
@@ -442,31 +453,54 @@ class _Judge:
     def _stretch_after(self, start_ms: float, end_ms: float | None) -> Stretch | None:
         """The stretch that best tells the rate between two times: the last one that was steady there."""
         best: Stretch | None = None
+        broke_off = False
         for stretch in self.facts.stretches:
             if stretch.end_ms < start_ms + 300.0:
                 continue
             if end_ms is not None and stretch.start_ms > end_ms - 200.0:
                 break
-            if best is None or stretch.opened_ms is not None:
+            if best is None or (best.opened_ms is None and stretch.opened_ms is not None):
                 best = stretch
+            elif stretch.opened_ms is None or stretch.rate_mps is None or (best.is_steady and not stretch.is_borne_out):
+                broke_off = False
+                continue
+            else:
+                best = _going_on(best, stretch) if broke_off else stretch
+            broke_off = not best.is_borne_out
         return best
 
     def _first_slow(self) -> Stretch | None:
         return next((stretch for stretch in self.facts.stretches if self._is_slow(stretch)), None)
 
     def _is_slow(self, stretch: Stretch) -> bool:
-        rate = stretch.rate_mps
-        if stretch.opened_ms is None or rate is None or rate > self.main_fastest:
+        if stretch.opened_ms is None or not self._keeps_under(stretch, self.main_fastest):
+            return False
+        doubtful = not stretch.is_steady or stretch.rate_mps is None or stretch.rate_mps > self.main_fastest
+        if doubtful and not self.facts.over and self._says_ready():
+            # The altimeter tells of a firing at once: a blow on the pressure without it is believed less.
             return False
         # Near apogee every fall is slow at first: a drogue's hold must have had the time to show itself as one.
         return self.alone or self._has_shown_itself(stretch)
+
+    def _keeps_under(self, stretch: Stretch, fastest_mps: float) -> bool:
+        """It falls no faster than this; live, one that was promised to is believed until that is plainly wrong."""
+        rate = stretch.rate_mps
+        if rate is None or rate <= fastest_mps or self.facts.over:
+            return rate is not None and rate <= fastest_mps
+        if not any(promised <= fastest_mps for _, promised in stretch.promises):
+            return False
+        return rate <= fastest_mps + max(TAKEN_BACK_FRACTION * fastest_mps, TAKEN_BACK_M / max(stretch.steady_s, 0.1))
 
     def _has_shown_itself(self, stretch: Stretch) -> bool:
         """The first hold after apogee may still speed up; later ones, and those looked back on, tell at once."""
         if self.facts.over or stretch.speed_at_opening_mps >= FROM_REST_MPS or stretch.steady_s >= SHOWN_AFTER_S:
             return True
-        earlier = self.facts.stretches[: self.facts.stretches.index(stretch)]
+        earlier = self.facts.stretches[: self._index(stretch)]
         return any(each.opened_ms is not None for each in earlier)
+
+    def _index(self, stretch: Stretch) -> int:
+        """Its place; one that goes on from a first that broke off stands at that one's."""
+        return next(n for n, each in enumerate(self.facts.stretches) if each.start_ms == stretch.start_ms)
 
     def _straight_after_apogee(self, stretch: Stretch) -> bool:
         apogee = self.facts.apogee
@@ -497,8 +531,8 @@ class _Judge:
 
     def _choose(self, stretch: Stretch | None) -> None:
         self.stretch = stretch
-        if stretch is not None and stretch in self.facts.stretches:
-            index = self.facts.stretches.index(stretch)
+        if stretch is not None:
+            index = self._index(stretch)
             self.before = self.facts.stretches[index - 1] if index > 0 else None
 
     def _rate(self, stretch: Stretch | None) -> float | None:
@@ -514,6 +548,11 @@ class _Judge:
             and not self._restarted_in_flight()
             and report.state in (ChannelState.READY, ChannelState.OPEN)
         )
+
+    def _says_ready(self) -> bool:
+        """The main's channel was heard and not heard to have fired."""
+        main = report_of(self.facts.channels, Role.MAIN)
+        return main is not None and main.fired_ms is None and main.ready_heard_ms is not None
 
     def _restarted_in_flight(self) -> bool:
         """After a restart the altimeter need not know what fired before it."""

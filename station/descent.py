@@ -19,6 +19,8 @@ from station.estimator import VerticalFilter
 
 EARLY_SPEED_MPS = 20.0
 STEADY_S = 0.5
+# When a step is looked at again: did the fall after it bear it out?
+REJOIN_AFTER_S = (1.0, 2.0, 4.0)
 PROVISIONAL_LEAST_M = 40.0
 # Speeds are known well enough to promise a rate by; a new promise is this much below the last.
 SURE_SPEED_MPS = 1.2
@@ -91,6 +93,11 @@ class Stretch:
     called_ms: float
     mean_rate_mps: float | None
     promises: tuple[tuple[float, float], ...] = ()
+
+    @property
+    def is_borne_out(self) -> bool:
+        """The rate was observed for long enough to have been compared with that before it."""
+        return self.steady_s >= REJOIN_AFTER_S[0]
 
     @property
     def is_steady(self) -> bool:
@@ -260,7 +267,7 @@ class DescentTracker:
             return
         settled_ms = (self._opened_ms or self._start_ms) + 1000.0 * self.limits.settle_s
         if self._opened_ms is not None and t_ms > settled_ms and 0.0 < gap_s <= self.limits.gap_s:
-            was_steady = self._steady_s >= STEADY_S
+            steady_before_s = self._steady_s
             if self._steady_s == 0.0:
                 self._steady_from_mps = velocity
             self._steady_to_mps = velocity
@@ -269,7 +276,7 @@ class DescentTracker:
             fall_m = self._last_m - altitude
             self._steady_sum += fall_m * scale
             self._steady_fall_m += fall_m
-            if not was_steady and self._steady_s >= STEADY_S:
+            if any(steady_before_s < looked_s <= self._steady_s for looked_s in REJOIN_AFTER_S):
                 self._rejoin()
             rate = self._rate()[0] if self._steady_s >= STEADY_S else None
             if rate is not None and (not self._promises or rate < BETTER_PROMISE * self._promises[-1][1]):
@@ -277,17 +284,24 @@ class DescentTracker:
                 if self._called_ms is None:
                     self._called_ms = t_ms
 
+    def _sums(self) -> Sums:
+        """What the rate rests on: while it looks as if a further parachute slows the fall, the time before that."""
+        if self._before_drag is not None and (self._drag_since is not None or self._held_since is not None):
+            return self._before_drag
+        return self._steady_s, self._steady_sum, self._steady_fall_m, self._steady_to_mps
+
     def _rate(self) -> tuple[float | None, float]:
-        if self._steady_s < STEADY_S:
+        steady_s, steady_sum, steady_fall_m, steady_to_mps = self._sums()
+        if steady_s < STEADY_S:
             return self._carry_mps, 2.0
         # While the fall still speeds up or slows down, its drag tells the speed that it is going to.
-        change_g = (self._steady_to_mps - self._steady_from_mps) / (G0_MPS2 * self._steady_s)
+        change_g = (steady_to_mps - self._steady_from_mps) / (G0_MPS2 * steady_s)
         drag_g = max(DRAG_LEAST_G, min(DRAG_MOST_G, 1.0 + change_g))
-        rate = self._steady_sum / self._steady_s / drag_g**0.5
-        if rate < self.limits.slowest_fall_mps or self._steady_fall_m < self.limits.least_steady_fall_m:
+        rate = steady_sum / steady_s / drag_g**0.5
+        if rate < self.limits.slowest_fall_mps or steady_fall_m < self.limits.least_steady_fall_m:
             # It lies still, or has hardly fallen yet.
-            return (self._carry_mps, 2.0) if self._steady_s < self.limits.hardly_fallen_s else (None, 0.0)
-        return rate, max(0.1, 0.6 / self._steady_s)
+            return (self._carry_mps, 2.0) if steady_s < self.limits.hardly_fallen_s else (None, 0.0)
+        return rate, max(0.1, 0.6 / steady_s)
 
     def _promise(self, t_ms: float, altitude: float, carry: float) -> None:
         """While the fall still slows down, what it is going to becomes known better and better."""
