@@ -16,7 +16,7 @@ NOBODY_BUT_THE_RSO = (
     "The station reports what it hears and never that a rocket may fly: the range safety officer decides."
 )
 APPROACH = (
-    "A charge not known to have fired may still be live: keep clear. The range safety officer and the "
+    "A charge not reported fired may still be live: keep clear. The range safety officer and the "
     "altimeter maker's instructions decide how to approach."
 )
 

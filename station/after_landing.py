@@ -8,6 +8,7 @@ evidence code gives the verdicts. The JSON form is the contract `station-check/1
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
+from station.alerts import hard_landing
 from station.ascent_review import review_ascent
 from station.deployment_evidence import judge_deployments, opening_events
 from station.descent import Stretch
@@ -115,8 +116,9 @@ def judge_pipeline(
         events=events,
         summary=_summary(pipeline, events, refined, deployments),
         deployments=deployments,
-        alerts=pipeline.alerts(
-            deployments, over=True, apogee=next((e for e in refined.events if e.name is EventName.APOGEE), None)
+        alerts=(
+            *pipeline.alerts(deployments, over=True, apogee=by_name.get(EventName.APOGEE)),
+            *hard_landing(refined.stretches, landed=EventName.TOUCHDOWN in by_name),
         ),
         verdict=flight_verdict(deployments),
         torn=torn,

@@ -5,13 +5,17 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from station.advice.landing import WHAT_WANTS_A_LOOK
+from station.descent import Stretch
 from station.fast_descent import FastDescent, fast_descent
 from station.flight_state import Alert, Deployment, Event, EventName, Phase, Verdict
 from station.records import ChannelState, Role
+from station.rules import HARD_LANDING_MPS
 
 if TYPE_CHECKING:
     from station.pipeline import Pipeline
 
+LATE_OPENING = "late_opening"
 LATE_EJECTION_S = 1.5
 LATE_EJECTION_MPS = 15.0
 # A parachute in time never sees the rocket fall much faster than it will then carry it.
@@ -62,8 +66,8 @@ def flight_alerts(
         if late and apogee is not None and deployment.opened_t_ms is not None:
             found.append(
                 Alert(
-                    "late_opening",
-                    f"The {deployment.role.value} parachute took hold "
+                    LATE_OPENING,
+                    f"The {deployment.role.value} parachute held the fall only "
                     f"{(deployment.opened_t_ms - apogee.t_ms) / 1000.0:.1f} s after the highest point, at "
                     f"{_speed_at_opening(pipeline, deployment):.0f} m/s: look for damage to the airframe and cord.",
                 )
@@ -93,6 +97,14 @@ def flight_alerts(
             )
         )
     return tuple(found)
+
+
+def hard_landing(stretches: Sequence[Stretch], *, landed: bool) -> tuple[Alert, ...]:
+    """What to look at after a landing that was seen, from a steady fall, and was a hard one; else nothing."""
+    last = stretches[-1] if landed and stretches else None
+    if last is None or not last.is_steady or last.rate_mps is None or last.rate_mps <= HARD_LANDING_MPS:
+        return ()
+    return (Alert("hard_landing", f"It landed hard, at {last.rate_mps:.0f} m/s: {WHAT_WANTS_A_LOOK}."),)
 
 
 def _comes_in_fast(pipeline: Pipeline, deployments: Sequence[Deployment]) -> FastDescent | None:
@@ -138,7 +150,7 @@ def _may_have_a_charge(pipeline: Pipeline, deployment: Deployment) -> bool:
 def _live_charge(deployment: Deployment) -> Alert:
     return Alert(
         "charge_not_fired",
-        f"The {deployment.role.value} charge (channel {deployment.channel}) is not known to have fired and may "
+        f"The {deployment.role.value} charge (channel {deployment.channel}) was not reported fired and may "
         "still be live. Keep clear; the range safety officer and the altimeter maker's instructions decide how to "
         "approach.",
     )

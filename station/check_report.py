@@ -1,32 +1,41 @@
 """The check's answer in words for people, and in the JSON contract `station-check/1` for programs. Pure."""
 
+from station.advice import Topic
 from station.after_landing import SCHEMA, CheckReport
+from station.alerts import LATE_OPENING
 from station.flight_state import Deployment, Event, FlightVerdict, Verdict
 from station.next_time_text import advice_json, next_time_lines, prediction_json
 from station.place_json import whereabouts_json
 from station.place_words import whereabouts_text
 from station.plan import FlightPlan
 from station.plan_gaps import not_judged, not_judged_sentence
+from station.records import Role
 from station.sentences_in_feet import with_feet
 
 _HEADLINE = {
-    FlightVerdict.BOTH_CONFIRMED: "Every planned parachute opened: the descent shows it.",
-    FlightVerdict.ATTENTION: "LOOK HERE: a parachute did not do what was planned.",
+    FlightVerdict.BOTH_CONFIRMED: "Every parachute opened: the descent shows it.",
+    FlightVerdict.ATTENTION: "LOOK HERE: a parachute did not do what it should.",
     FlightVerdict.NOT_OBSERVED: "CANNOT SAY: too little was observed to judge every parachute.",
 }
+_HEADLINE_WITH_A_PLAN = {
+    FlightVerdict.BOTH_CONFIRMED: "Every planned parachute opened: the descent shows it.",
+    FlightVerdict.ATTENTION: "LOOK HERE: a parachute did not do what was planned.",
+}
+LATE = "late and fast"
+_RATE_TOPICS = {Role.DROGUE: Topic.DROGUE_RATE, Role.MAIN: Topic.MAIN_RATE}
 VERDICT_WORDS = {
-    Verdict.CONFIRMED: "took hold, confirmed by the descent",
-    Verdict.TOO_FAST: "fired, but came down too fast",
-    Verdict.NO_EFFECT: "no effect seen in the descent",
+    Verdict.CONFIRMED: "held the fall, confirmed by the descent",
+    Verdict.TOO_FAST: "did not hold the fall enough: the rocket came down too fast",
+    Verdict.NO_EFFECT: "did not hold the fall: no effect seen in the descent",
     Verdict.EARLY: "out early",
     Verdict.NOT_FIRED: "did not fire",
     Verdict.NOT_OBSERVED: "not observed",
 }
-_CHARGES_REPORTED_FIRED = "Both charges were reported fired: no other is known to be aboard. "
-_CHARGE_REPORTED_FIRED = "Its charge was reported fired: no other is known to be aboard. "
+_CHARGES_REPORTED_FIRED = "Both charges were reported fired: no other charge is known to be aboard. "
+_CHARGE_REPORTED_FIRED = "Its charge was reported fired: no other charge is known to be aboard. "
 _NO_CHANNELS = "This altimeter reports no charges of its own. "
 CAUTION = (
-    "Before you walk up: treat every charge not known to have fired as live. The range safety officer, your "
+    "Before you walk up: treat every charge not reported fired as live. The range safety officer, your "
     "organisation's safety code, the makers' instructions and local law decide."
 )
 
@@ -66,8 +75,8 @@ def report_text(report: CheckReport) -> str:
     """A short verdict for people: the answer first, then why, then the flight in figures."""
     lines = [f"{report.file}", headline(report), ""]
     for deployment in report.deployments:
-        lines += _deployment_lines(deployment, report.liftoff_ms)
-    lines += [f"  ! {alert.text}" for alert in report.alerts]
+        lines += _deployment_lines(report, deployment)
+    lines += [f"  ! {with_feet(alert.text)}" for alert in report.alerts]
     lines += ["", *_figures(report)]
     lines += [f"  {line}" for line in whereabouts_text(report.snapshot)]
     lacking = not_judged_sentence(report.plan)
@@ -81,9 +90,39 @@ def report_text(report: CheckReport) -> str:
 
 def headline(report: CheckReport) -> str:
     """The whole flight in a sentence."""
-    if report.verdict is FlightVerdict.BOTH_CONFIRMED and len(report.deployments) == 1:
+    alone = len(report.deployments) == 1
+    if any(opened_late(report, deployment) for deployment in report.deployments):
+        who = "The parachute opened, but" if alone else "Every parachute opened, but the drogue"
+        return f"LOOK HERE: {who[0].lower()}{who[1:]} {LATE}."
+    if report.verdict is FlightVerdict.BOTH_CONFIRMED and alone:
         return "The parachute opened: the descent shows it."
+    if report.plan is not None and report.verdict in _HEADLINE_WITH_A_PLAN:
+        return _HEADLINE_WITH_A_PLAN[report.verdict]
     return _HEADLINE[report.verdict]
+
+
+def opened_late(report: CheckReport, deployment: Deployment) -> bool:
+    """It held the fall, but late and fast: good as evidence, and still something to look at."""
+    for_the_top = deployment.role is Role.DROGUE or len(report.deployments) == 1
+    told = report.verdict is FlightVerdict.BOTH_CONFIRMED and any(each.code == LATE_OPENING for each in report.alerts)
+    return told and for_the_top
+
+
+def verdict_words(report: CheckReport, deployment: Deployment) -> str:
+    """What the evidence says of one parachute."""
+    words = VERDICT_WORDS[deployment.verdict or Verdict.NOT_OBSERVED]
+    return f"{words}, but {LATE}" if opened_late(report, deployment) else words
+
+
+def rate_under(report: CheckReport, role: Role) -> float | None:
+    """How fast it came down under this parachute, m/s: at the pad's air density where a steady hold was seen.
+
+    That is the figure of the reasons and of the advice; else the mean that the verdict goes by.
+    """
+    held = next((piece.value for piece in report.next_time.advice if piece.topic is _RATE_TOPICS[role]), None)
+    if held is not None:
+        return held
+    return report.summary.drogue_rate_mps if role is Role.DROGUE else report.summary.main_rate_mps
 
 
 def approach(report: CheckReport) -> str:
@@ -134,10 +173,9 @@ def _deployment_json(deployment: Deployment, start_ms: float | None) -> dict[str
     }
 
 
-def _deployment_lines(deployment: Deployment, start_ms: float | None) -> list[str]:
-    verdict = deployment.verdict or Verdict.NOT_OBSERVED
+def _deployment_lines(report: CheckReport, deployment: Deployment) -> list[str]:
     place = f", channel {deployment.channel}" if deployment.channel is not None else ""
-    lines = [f"  {deployment.role.value.capitalize()}{place}: {VERDICT_WORDS[verdict]}."]
+    lines = [f"  {deployment.role.value.capitalize()}{place}: {verdict_words(report, deployment)}."]
     lines += [f"      {with_feet(reason)}" for reason in deployment.reasons]
     return lines
 
@@ -158,22 +196,22 @@ def _figures(report: CheckReport) -> list[str]:
         rows.append(f"  Fastest: {s.max_speed_mps:.0f} m/s ({s.max_speed_mps / 0.44704:.0f} mph) upwards")
     if s.burn_time_s is not None and s.coast_time_s is not None:
         rows.append(f"  Burn {s.burn_time_s:.2f} s, coast to apogee {s.coast_time_s:.2f} s")
-    if s.drogue_rate_mps is not None:
-        rows.append(f"  Under the drogue: {_rate(s.drogue_rate_mps)}")
-    if s.main_rate_mps is not None:
-        rows.append(f"  Under the main: {_rate(s.main_rate_mps)}")
+    for deployment in report.deployments:
+        under = rate_under(report, deployment.role)
+        if under is not None:
+            rows.append(f"  Under the {deployment.role.value}: {_rate(under)}")
     if s.flight_time_s is not None:
         rows.append(f"  In the air: {s.flight_time_s:.1f} s")
     restarts = f", altimeter restarts {link.restarts}" if link.restarts else ""
     if report.unheard is None:
         rows.append(
-            f"  Heard: {link.good} good lines; lost: {link.lost}, of them spoilt on the way: {link.rejected} "
+            f"  Heard: {link.good} lines; lost: {link.lost}, of them spoilt on the way: {link.rejected} "
             f"({100.0 * link.loss_fraction:.1f} %){restarts}"
         )
     else:
         share = 100.0 * report.unheard / link.good if link.good else 0.0
         rows.append(
-            f"  With what was read out of the altimeter: {link.good} good lines, of which the radio had missed "
+            f"  With what was read out of the altimeter: {link.good} lines, of which the radio had missed "
             f"{report.unheard} ({share:.1f} %); missing from both: {link.lost}{restarts}"
         )
     if report.torn:

@@ -4,10 +4,11 @@ from collections.abc import Sequence
 
 from station.advice import Advice, Topic
 from station.advice.against_prediction import Difference
+from station.advice.wording import WITH_A_BAR
 from station.prediction import Prediction
 from station.sentences_in_feet import with_feet
 
-HEADING = "Next time (with a ±, the truth lies within 19 times in 20):"
+HEADING = f"Next time ({WITH_A_BAR}):"
 
 
 def next_time_lines(advice: Sequence[Advice]) -> list[str]:

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from math import hypot
 
+from station.advice.wording import with_bar
 from station.coasting import Coasting
 from station.flight_state import Deployment, Event, Verdict
 from station.top_opening import TopOpening
@@ -76,7 +77,6 @@ def _how_far_from_the_top(late_s: float, velocity_mps: float, sigma_mps: float, 
     else:
         where = f"{abs(late_s):.1f} s {'after' if late_s > 0.0 else 'before'} the highest point"
     if abs(velocity_mps) < SLOW_MPS:
-        return f"It took hold {where}, at less than {SLOW_MPS + 2.0 * sigma_mps:.0f} m/s."
+        return f"It began to hold {where}, at less than {SLOW_MPS + 2.0 * sigma_mps:.0f} m/s."
     way = "falling" if velocity_mps < 0.0 else "going up"
-    give = f"give or take {max(1.0, 2.0 * sigma_mps):.0f} m/s"
-    return f"It took hold {where}, {way} at {abs(velocity_mps):.0f} m/s ({give})."
+    return f"It began to hold {where}, {way} at {with_bar(abs(velocity_mps), sigma_mps, 'm/s')}."

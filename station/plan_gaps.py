@@ -4,14 +4,17 @@ from station.plan import FlightPlan, Recovery
 
 _ONE_PARACHUTE = frozenset({"drogue_rate_mps", "main_height_m"})
 _GAPS = (
-    ("which parachutes were meant (the altimeter's channels stand in)", ("recovery",)),
-    ("descent rates against yours (common practice stands in)", ("drogue_rate_mps", "main_rate_mps")),
-    ("the main's height against yours", ("main_height_m",)),
-    ("thrust to weight, drag and landing energy", ("rocket_mass_kg", "rocket_diameter_m", "propellant_mass_kg")),
-    ("the speed at the rail's end", ("rail_length_m",)),
-    ("the delay flown", ("flown_delay_s",)),
-    ("the flight against its prediction", ("predicted_apogee_m",)),
-    ("ceiling, drift and field", ("ceiling_m", "wind_mps", "field_size_m")),
+    ("which parachutes were meant to come out (the altimeter's channels were taken for it)", ("recovery",)),
+    (
+        "whether it came down as fast as you meant it to (what is usual was taken for it)",
+        ("drogue_rate_mps", "main_rate_mps"),
+    ),
+    ("whether the main came out at the height that you meant", ("main_height_m",)),
+    ("drag, and with how much energy it landed", ("rocket_mass_kg", "rocket_diameter_m", "propellant_mass_kg")),
+    ("how fast it left the rail", ("rail_length_m",)),
+    ("the motor's delay", ("flown_delay_s",)),
+    ("how it compares with a simulation", ("predicted_apogee_m",)),
+    ("whether it stayed below the ceiling and on the field", ("ceiling_m", "wind_mps", "field_size_m")),
 )
 
 
@@ -34,4 +37,4 @@ def not_judged_sentence(plan: FlightPlan | None) -> str | None:
     if not gaps:
         return None
     begin = "No flight plan" if plan is None else "The plan does not say all"
-    return f"{begin}: not judged are {'; '.join(gaps)}."
+    return f"{begin}, so not judged: {'; '.join(gaps)}."

@@ -56,6 +56,7 @@ DELAY_TOLERANCE_SHARE = 0.2
 DROGUE_BAND_MPS = (15.0, 30.0)
 MAIN_BAND_MPS = (3.5, 7.0)
 LANDING_ENERGY_J = 75.0 * FOOT_POUND_J
+HARD_LANDING_MPS = 10.0
 MOTOR_FIGURES_SHARE = 0.2
 PREDICTION_SHARE = 0.1
 CANOPY_DRAG_BAND = (0.5, 3.0)
@@ -128,6 +129,7 @@ MAIN_HEIGHT = Rule(
 LANDING_ENERGY = Rule(
     "In a contest for students each part that lands has at most 75 ft lbf (102 J).", None, Standing.PRACTICE
 )
+HARD_LANDING = Rule("Things break in a landing at more than about 10 m/s (33 ft/s).", None, Standing.PRACTICE)
 MOTOR_FIGURES = Rule(
     "A motor's mean thrust lies within 20 % of what its label says.",
     "NFPA 1125, as printed by a motor retailer",

@@ -7,8 +7,9 @@ import re
 
 FOOT_M = 0.3048
 _NUMBER = r"((?:(?<![\w.])[+-])?\d+(?:\.\d+)?)"
-# A height or a speed, with its error bar in the same unit if it has one; no area, no acceleration.
-_LENGTH = re.compile(rf"(?:{_NUMBER} to )?{_NUMBER} (m(?:/s)?)(?: ± {_NUMBER} \3)?(?![\w/²^])")
+# A height or a speed, with its error bar in the same unit if it has one; no area, no acceleration, and none that has
+# its feet already.
+_LENGTH = re.compile(rf"(?:{_NUMBER} to )?{_NUMBER} (m(?:/s)?)(?: ± {_NUMBER} \3)?+(?![\w/²^])(?! \([^()]* ft)")
 
 
 def with_feet(sentence: str) -> str:

@@ -24,7 +24,7 @@ window.station = window.station || {};
     ["Drogue", "the small parachute, out near the top so that the rocket comes down quickly but held"],
     ["Main", "the large parachute, out low down for a soft landing"],
     ["Charge", "what pushes a parachute out, set off by an igniter. The igniter is connected or not; that it fired is what the altimeter reports"],
-    ["Took hold", "the descent itself shows that a parachute carries the rocket: a report of firing is not enough"],
+    ["Held the fall", "the descent itself shows that a parachute carries the rocket: a report of firing is not enough"],
     ["Burnout, coast, apogee", "the motor has burned out; the rocket flies on upwards without thrust; the highest point"],
     ["±", "how sure a figure is: the true one lies within in about 19 cases of 20. The pale bands on the curve say the same"],
     ["Dashed on the curve", "not flown yet: what is expected from the flight so far. Dotted: what the plan says"],

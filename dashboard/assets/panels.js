@@ -237,11 +237,10 @@ window.station = window.station || {};
 
   const after = (state) => {
     if (!state.answer) return;
-    const answer = station.words.ANSWERS[state.answer];
+    const answer = station.words.answer(state);
     const box = byId("answer");
     if (box) box.className = `answer ${answer.kind}`;
-    const text = answer.text(state.deployments.length);
-    rebuild("answer", text, () => [sign(answer.kind), make("span", "", text)]);
+    rebuild("answer", answer.text, () => [sign(answer.kind), make("span", "", answer.text)]);
     const reasons = state.deployments.map((d) => {
       const verdict = station.words.VERDICTS[d.verdict];
       const head = `${station.words.name(d.role)}: ${verdict ? verdict.text.toLowerCase() : "not known"}.`;

@@ -45,9 +45,9 @@ window.station = window.station || {};
       case "apogee":
         return `Apogee, ${spoken(event.altitude_m)}`;
       case "drogue":
-        return "The drogue has taken hold";
+        return "The drogue holds the fall";
       case "main":
-        return "The main has taken hold";
+        return "The main holds the fall";
       case "touchdown":
         return "Touchdown";
       default:

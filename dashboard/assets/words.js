@@ -14,13 +14,13 @@ window.station = window.station || {};
   };
 
   const ANSWERS = {
-    both_confirmed: { kind: "good", text: (n) => (n > 1 ? "Both parachutes took hold" : "The parachute took hold") },
+    both_confirmed: { kind: "good", text: (n) => (n > 1 ? "Both parachutes held the fall" : "The parachute held the fall") },
     attention: { kind: "bad", text: () => "Look here before you go near" },
     not_observed: { kind: "unknown", text: () => "Can’t say: too little was observed" },
   };
 
   const VERDICTS = {
-    confirmed: { kind: "good", text: "Took hold" },
+    confirmed: { kind: "good", text: "Held the fall" },
     too_fast: { kind: "bad", text: "Too fast" },
     no_effect: { kind: "bad", text: "No effect seen" },
     early: { kind: "bad", text: "Out too early" },
@@ -28,13 +28,16 @@ window.station = window.station || {};
     not_observed: { kind: "unknown", text: "Not observed" },
   };
 
+  /* Of a parachute whose hold has no moment: whether it held the fall. */
+  const NO_HOLD = { too_fast: "not enough", no_effect: "no", not_fired: "no" };
+
   /* A sign for each kind, so that colour is never the only one. */
   const SIGNS = { good: "✓", bad: "!", unknown: "?", waiting: "", done: "●" };
 
   const CHARGES = {
     ready: { kind: "good", text: "ready, igniter connected" },
     open: { kind: "bad", text: "not ready, igniter not connected" },
-    fired: { kind: "done", text: "reported as fired" },
+    fired: { kind: "done", text: "reported fired" },
     off: { kind: "unknown", text: "channel not used" },
   };
 
@@ -47,10 +50,18 @@ window.station = window.station || {};
 
   station.words = {
     name,
-    ANSWERS,
     VERDICTS,
     SIGNS,
     CHARGES,
+
+    /* The whole flight in a sentence; one that held late and fast is something to look at. */
+    answer(state) {
+      const { kind, text } = ANSWERS[state.answer];
+      const several = state.deployments.length > 1;
+      const late = state.answer === "both_confirmed" && state.alerts.some((alert) => alert.code === "late_opening");
+      if (!late) return { kind, text: text(state.deployments.length) };
+      return { kind: "bad", text: `${text(state.deployments.length)}, but ${several ? "the drogue " : ""}late and fast` };
+    },
 
     phase(state) {
       if (state.source.ended && !["waiting", "down"].includes(state.phase)) return "The record ends here";
@@ -81,9 +92,9 @@ window.station = window.station || {};
         case "apogee":
           return `Apogee: ${up}, the highest point.`;
         case "drogue":
-          return `The drogue took hold ${up} up.`;
+          return `The drogue held the fall from ${up} up.`;
         case "main":
-          return `The main took hold ${up} up.`;
+          return `The main held the fall from ${up} up.`;
         case "touchdown":
           return "Touchdown.";
         default:
@@ -112,7 +123,7 @@ window.station = window.station || {};
       const steps = [];
       const ended = state.answer !== null || d.verdict === "not_fired";
       const unfired = ended && d.fired_t_s === null && (d.charge === "ready" || d.charge === "open");
-      if (unfired) steps.push({ what: "Charge", kind: "bad", text: "not known to have fired, may still be live" });
+      if (unfired) steps.push({ what: "Charge", kind: "bad", text: "not reported fired, may still be live" });
       else if (d.channel === null) steps.push({ what: "Charge", kind: "unknown", text: "no channel: not reported" });
       else steps.push({ what: "Charge", ...charge });
 
@@ -134,13 +145,13 @@ window.station = window.station || {};
       const rates =
         after === null ? "" : before === null ? `down at ${u().speed(after)}` : `${u().speed(before)} → ${u().speed(after)}`;
       if (d.opened_t_s !== null) {
-        const text = [seconds(d.opened_t_s), rates].filter(Boolean).join(", ");
-        steps.push({ what: "Took hold", kind: d.verdict === null || d.verdict === "confirmed" ? "good" : "bad", text });
+        const text = [`from ${seconds(d.opened_t_s)}`, rates].filter(Boolean).join(", ");
+        steps.push({ what: "Held the fall", kind: d.verdict === null || d.verdict === "confirmed" ? "good" : "bad", text });
       } else if (d.verdict === null) {
-        steps.push({ what: "Took hold", kind: "waiting", text: state.liftoff_t_ms === null ? "–" : "not seen yet" });
+        steps.push({ what: "Held the fall", kind: "waiting", text: state.liftoff_t_ms === null ? "–" : "not seen yet" });
       } else {
-        const seen = rates ? `not seen, ${rates}` : "not seen";
-        steps.push({ what: "Took hold", kind: d.verdict === "not_observed" ? "unknown" : "bad", text: seen });
+        const seen = [NO_HOLD[d.verdict] || "not seen", rates].filter(Boolean).join(", ");
+        steps.push({ what: "Held the fall", kind: d.verdict === "not_observed" ? "unknown" : "bad", text: seen });
       }
       return steps;
     },

@@ -58,7 +58,7 @@ window.station = window.station || {};
     });
 
   const VERDICTS = {
-    confirmed: ["good", "Took hold"],
+    confirmed: ["good", "Held the fall"],
     too_fast: ["bad", "Too fast"],
     no_effect: ["bad", "No effect seen"],
     early: ["bad", "Out too early"],
@@ -66,7 +66,7 @@ window.station = window.station || {};
     not_observed: ["unknown", "Not observed"],
   };
   const ANSWERS = {
-    both_confirmed: ["good", "All took hold"],
+    both_confirmed: ["good", "All held the fall"],
     attention: ["bad", "Look here"],
     not_observed: ["unknown", "Can’t say"],
   };

@@ -161,7 +161,7 @@
   const drawTotals = (id, title, name, groups, unknown) => {
     const table = byId(id);
     const head = make("tr");
-    for (const words of [name, "Flights", "All took hold", "Impulse", "In the air", "Highest", "Fastest", "Longest", "Softest"]) {
+    for (const words of [name, "Flights", "All held the fall", "Impulse", "In the air", "Highest", "Fastest", "Longest", "Softest"]) {
       const cell = make("th", head.childElementCount ? "amount" : "", words);
       cell.scope = "col";
       head.append(cell);

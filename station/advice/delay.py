@@ -4,17 +4,20 @@ Wanted is the time from burnout to the highest point, or to the one the rocket w
 out in the climb: there it is slowest, and an opening parachute is stressed least.
 """
 
-from math import hypot
+from math import ceil, hypot
 
 from station.advice.advice import Advice, Topic
 from station.advice.facts import FlightFacts
 from station.advice.wording import with_bar
+from station.atmosphere import G0_MPS2
 from station.flight_state import Deployment, EventName
 from station.rules import DELAY_TOLERANCE, DELAY_TOLERANCE_S, DELAY_TOLERANCE_SHARE, ZIPPER, ZIPPER_MPS
 
 # Nearer to the top, or slower than this, the delay needs no change (common practice, no source).
 RIGHT_WITHIN_S = 1.0
 HARMLESS_MPS = 10.0
+# Delays are sold and drilled in steps of so much (common practice, no source).
+STEP_S = 0.5
 # From the charge's firing to a parachute that holds (common practice, no source).
 COMING_OUT_S, COMING_OUT_SIGMA_S = 0.6, 0.2
 LEAST_CUT_S = 0.5
@@ -25,7 +28,9 @@ CAUTION = (
 
 
 def delay_advice(facts: FlightFacts) -> Advice | None:
-    """What delay the flight wanted; None if burnout or the top was not observed."""
+    """What delay the flight wanted; None if burnout or the top was not observed, or no motor's charge is known of."""
+    if not facts.by_motor and facts.plan.stock_delay_s is None and facts.plan.flown_delay_s is None:
+        return None
     burnout_s, top = facts.seconds(EventName.BURNOUT), _top(facts)
     if burnout_s is None or top is None:
         return None
@@ -88,7 +93,7 @@ def _what_it_did(
     if speed is not None:
         way = "falling" if speed < 0.0 else "going up"
         how_fast = f", {way} at {with_bar(abs(speed), speed_sigma, 'm/s')}"
-    reasoning.append(f"The parachute took hold {where}{how_fast}.")
+    reasoning.append(f"The parachute began to hold {where}{how_fast}.")
     burnt_s = opened_s - burnout_s - COMING_OUT_S
     burnt_sigma_s = hypot(opened_sigma_s, facts.sigma_s(EventName.BURNOUT), COMING_OUT_SIGMA_S)
     reasoning.append(
@@ -130,12 +135,13 @@ def _headline(
     wanted = with_bar(wanted_s, sigma_s, "s")
     stock_s = facts.plan.stock_delay_s
     if not facts.by_motor and stock_s is None:
-        return f"Delay: a motor's ejection charge as a back-up would have wanted {wanted} at least.", False
+        return f"Delay: the motor's ejection charge as a back-up would have wanted {wanted} at least.", False
     right = first_opened and not change
     if stock_s is None:
         if right:
             return f"Delay: right as flown; {wanted} was wanted.", False
-        return f"Delay: fly one of {wanted}.", change
+        whole_s = _in_steps(wanted_s, None, reasoning)
+        return f"Delay: fly one of {whole_s:g} s; {wanted} was wanted.", change
     cut_s = stock_s - wanted_s
     if cut_s < -LEAST_CUT_S:
         reasoning.append(
@@ -151,4 +157,29 @@ def _headline(
         return f"Delay: {wanted} is wanted: {cut} less than the stock delay of {stock_s:g} s.", False
     if right:
         return f"Delay: right as flown; {wanted} was wanted, {cut} less than the stock delay of {stock_s:g} s.", False
-    return f"Delay: drill {cut} off the stock delay of {stock_s:g} s.", change
+    whole_s = _in_steps(wanted_s, stock_s, reasoning)
+    off_s = stock_s - whole_s
+    return (
+        f"Delay: drill {off_s:.1f} s off the stock delay of {stock_s:g} s, to {whole_s:g} s; {wanted} was wanted.",
+        change,
+    )
+
+
+def _in_steps(wanted_s: float, longest_s: float | None, reasoning: list[str]) -> float:
+    """The delay to fly in place of one that nobody sells: the nearest step, of two as near the shorter one.
+
+    Says what that means at the top, where the speed changes by g each second.
+    """
+    steps = ceil(wanted_s / STEP_S - 0.5 - 1e-9)
+    whole_s = STEP_S * steps if longest_s is None else min(STEP_S * steps, longest_s)
+    off_s = whole_s - wanted_s
+    when = "at the top"
+    if abs(off_s) >= 0.05:
+        way = "after the top, falling" if off_s > 0.0 else "before the top, rising"
+        when = f"{abs(off_s):.1f} s {way} at about {max(1.0, G0_MPS2 * abs(off_s)):.0f} m/s"
+    reasoning.append(
+        f"Delays are sold and drilled in whole or half seconds (common practice, no source). {whole_s:g} s is the "
+        f"nearest, and goes off {when}. In doubt take the shorter one: before the top the rocket still gets slower, "
+        "after it ever faster."
+    )
+    return whole_s

@@ -17,7 +17,7 @@ SAME_TIME_MS = 1500.0
 
 
 def charge_advice(facts: FlightFacts) -> tuple[Advice, ...]:
-    """One piece a charge that is not known to have fired: the caution first, then what to find out."""
+    """One piece a charge that was not reported fired: the caution first, then what to find out."""
     if facts.seconds(EventName.LIFTOFF) is None:
         return ()
     found = []
@@ -38,13 +38,14 @@ def charge_advice(facts: FlightFacts) -> tuple[Advice, ...]:
             )
         else:
             why = (
-                f"Find out why the {role}'s charge did not fire: igniter, wiring, battery, the altimeter's settings, "
-                "the vent holes of its bay. Test it on the ground, by its maker's instructions, before it flies again."
+                f"Once it is harmless, find out why the {role}'s charge did not fire: igniter, wiring, battery, the "
+                "altimeter's settings, the vent holes of its bay. Test it on the ground, by its maker's instructions, "
+                "before it flies again."
             )
         found.append(
             Advice(
                 Topic.CHARGES,
-                f"Charge: the {role}'s charge (channel {deployment.channel}) is not known to have fired.",
+                f"Charge: the {role}'s charge (channel {deployment.channel}) was not reported fired.",
                 True,
                 (why,),
                 caution=LIVE,
@@ -69,7 +70,7 @@ def _what_to_look_at(facts: FlightFacts, deployment: Deployment) -> tuple[str, t
     verdict, role = deployment.verdict, deployment.role.value
     if verdict is Verdict.TOO_FAST:
         return (
-            f"Parachute: the {role} came out but hardly held: tangled, torn, not fully open, or too small.",
+            f"Parachute: the {role} did not hold the fall enough: tangled, torn, not fully open, or too small.",
             (
                 "Look at it as it lies: lines twisted or caught, cloth burnt, a swivel that does not turn.",
                 "Pack it so that the cloth comes out first and the lines pay out, and protect it from the charge.",
@@ -78,8 +79,8 @@ def _what_to_look_at(facts: FlightFacts, deployment: Deployment) -> tuple[str, t
     if verdict is Verdict.NO_EFFECT:
         fired = deployment.fired_t_ms is not None
         return (
-            f"Parachute: the {role} did not hold"
-            + (", though its charge was reported fired." if fired else "; whether a charge fired is not known."),
+            f"Parachute: the {role} did not hold the fall"
+            + (", though its charge was reported fired." if fired else "; whether its charge fired was not heard."),
             (
                 "Look whether it came out at all. If not: it sat too tight, the charge was too weak, or gas leaked.",
                 "Test on the ground, by the maker's instructions and with everyone clear, that it comes out.",
@@ -141,7 +142,7 @@ def _late(facts: FlightFacts, deployment: Deployment) -> tuple[str, tuple[str, .
     if velocity > -LATE_MPS or late_s < LATE_S:
         return None
     return (
-        f"Parachute: the {role} took hold {late_s:.1f} s after the top, falling at {-velocity:.0f} m/s.",
+        f"Parachute: the {role} held the fall only {late_s:.1f} s after the top, when falling at {-velocity:.0f} m/s.",
         (
             "Look for damage to airframe, cord and lines.",
             "Check the altimeter's settings (a delay after apogee) and the vent holes of its bay.",

@@ -36,16 +36,17 @@ def rail_advice(facts: FlightFacts) -> Advice | None:
         return None
     speed, sigma = found
     slow = speed < RAIL_EXIT_MPS
-    headline = f"Rail: it left the rail at {with_bar(speed, sigma, 'm/s')}"
-    headline += (
-        f", slower than the {RAIL_EXIT_MPS:.0f} m/s to aim for: a longer rail or a stronger motor."
-        if slow
-        else f", {RAIL_EXIT_MPS:.0f} m/s or more is the aim."
-    )
-    how = "by the accelerometer" if measured is not None else "by the mean of the whole boost, which is a rough guide"
-    reasoning = [f"That is {how}, at the end of {length_m:g} m."]
     wind = facts.plan.wind_mps
     windy = wind is not None and wind > WIND_SHARE * speed
+    headline = f"Rail: it left the rail at {with_bar(speed, sigma, 'm/s')}"
+    if slow:
+        headline += f", slower than the {RAIL_EXIT_MPS:.0f} m/s to aim for: a longer rail or a stronger motor."
+    elif windy:
+        headline += f", too slow for a wind of {wind:.1f} m/s: less wind, a longer rail or a stronger motor."
+    else:
+        headline += f", {RAIL_EXIT_MPS:.0f} m/s or more is the aim."
+    how = "by the accelerometer" if measured is not None else "by the mean of the whole boost, which is a rough guide"
+    reasoning = [f"That is {how}, at the end of {length_m:g} m."]
     if windy and wind is not None:
         reasoning.append(
             f"The plan's wind of {wind:.1f} m/s was more than a quarter of that: such a rocket turns into the wind."

@@ -2,6 +2,8 @@
 
 from math import floor, log10
 
+WITH_A_BAR = "± tells how sure a figure is: in 19 cases of 20 the true one lies within"
+
 
 def with_bar(value: float, sigma: float, unit: str) -> str:
     """ "7.8 s ± 0.2 s": the value and two standard deviations. Without a unit, "6.1 ± 0.4"."""

@@ -7,7 +7,7 @@ from station.flight_state import Verdict
 from station.logbook.entry import LogbookEntry
 
 VERDICT_WORDS = {
-    Verdict.CONFIRMED: "took hold",
+    Verdict.CONFIRMED: "held the fall",
     Verdict.TOO_FAST: "too fast",
     Verdict.NO_EFFECT: "no effect",
     Verdict.EARLY: "too early",

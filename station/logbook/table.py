@@ -43,11 +43,11 @@ def logbook_table(entries: Sequence[LogbookEntry], units: Units, width: int | No
 
 
 def totals_table(title: str, found: Sequence[Totals], unknown: str, units: Units, width: int | None) -> str:
-    """A row a group: flights, in how many all parachutes took hold, impulse and time together, the best of each."""
+    """A row a group: flights, in how many all parachutes held the fall, impulse and time together, the best of each."""
     titles = [
         title,
         "flights",
-        "all took hold",
+        "all held the fall",
         "impulse",
         "in the air",
         "highest",

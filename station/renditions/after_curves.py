@@ -1,5 +1,6 @@
 """The curves of the page after landing: the whole flight, and the evidence around each parachute. Pure."""
 
+from collections.abc import Sequence
 from math import sqrt
 
 import numpy as np
@@ -7,9 +8,9 @@ from numpy.typing import NDArray
 
 from station.descent import pad_density_ratio
 from station.flight_state import Deployment, EventName
-from station.renditions.after_rates import Rate, rates_of
+from station.renditions.after_rates import Rate, in_short, rates_of
 from station.renditions.course import gaps, shown_until_s
-from station.renditions.plot import LABEL_ROW, Mark, Panel, drawing, row_count, text
+from station.renditions.plot import BOLD_CHARACTER, LABEL_ROW, Mark, Panel, boxed, drawing, row_count, text
 from station.renditions.words import event_name, role_name
 from station.smoothing import Array
 from station.whole_flight import WholeFlight
@@ -19,6 +20,8 @@ BEFORE_S, AFTER_S = 3.0, 9.0
 LEAST_CLIMB_M = 5.0
 # So much of the speed's panel, of its height above nothing, is left for a rocket that still climbs.
 CLIMB_SHARE = 0.3
+# The names of the rates stand above them and below the axis's name.
+ROOM_FOR_NAMES = 1.4
 # Slower than this before an opening is no rate of descent to draw.
 LEAST_RATE_MPS = 3.0
 LEFT, RIGHT = 46.0, 50.0
@@ -39,20 +42,23 @@ def flight_curve(flight: WholeFlight, width: float, height: float, kind: str) ->
     frame = Panel(LEFT, width - RIGHT, 0.0, 1.0, 0.0, until_s, 0.0, max(LEAST_CLIMB_M, 1.04 * top))
     names = LABEL_ROW * row_count(marks, frame)
     panel = _placed(frame, names + 24.0, height - _BELOW)
-    parts = [panel.axis("Height", "m"), panel.seconds(8 if width > 500.0 else 5)]
+    # Lines first, names last: no line goes through a name.
+    parts = [panel.mark_lines(marks, 0.0), panel.axis("Height", "m"), panel.seconds(8 if width > 500.0 else 5)]
+    names_of_lines: list[str] = []
     if prediction is not None:
         shown = prediction.t_s >= 0.0
         parts.append(panel.line(prediction.t_s[shown].tolist(), prediction.altitude_m[shown].tolist(), "predicted"))
         x, y = panel.x(prediction.apogee_s), panel.y(prediction.apogee_m)
-        parts.append(text(x + 8.0, max(y + 4.0, panel.top + 10.0), "predicted", "predicted-name"))
+        names_of_lines.append(text(x + 8.0, max(y + 4.0, panel.top + 10.0), "predicted", "predicted-name"))
     parts += [panel.line(t, h, "height") for t, h in _pieces(flight, 0.0, until_s, flight.curve.altitude_m)]
-    parts.append(panel.marks(marks, 0.0))
+    parts += names_of_lines
+    parts.append(panel.mark_names(marks, 0.0))
     says = "Height over the flight: " + ", ".join(f"{m.text} at {m.t_s:.1f} s" for m in sorted(marks, key=_when)) + "."
     return drawing(width, height, says, parts, kind)
 
 
 def evidence_curve(flight: WholeFlight, d: Deployment) -> str:
-    """Height and speed of descent around one parachute: what was reported, when it took hold, the rates."""
+    """Height and speed of descent around one parachute: what was reported, from when it held the fall, the rates."""
     from_s, to_s = window_of(flight, d)
     curve = flight.curve
     seen = (curve.t_s >= from_s) & (curve.t_s <= to_s)
@@ -65,7 +71,7 @@ def evidence_curve(flight: WholeFlight, d: Deployment) -> str:
     frame = Panel(LEFT, EVIDENCE_WIDTH - RIGHT, 0.0, 1.0, from_s, to_s, max(0.0, low - room), high + room)
     names = LABEL_ROW * row_count(marks, frame) + 22.0
     upper = _placed(frame, names, names + _PANEL)
-    fastest = max(6.0, 1.15 * float(speeds.max()))
+    fastest = max(6.0, ROOM_FOR_NAMES * float(speeds.max()))
     lower_top = upper.bottom + _BETWEEN
     lower = Panel(
         upper.left,
@@ -77,16 +83,17 @@ def evidence_curve(flight: WholeFlight, d: Deployment) -> str:
         max(min(0.0, float(speeds.min())), -CLIMB_SHARE * fastest),
         fastest,
     )
-    parts = [upper.axis("Height", "m", 3), lower.axis("Coming down at", "m/s", 3), lower.seconds()]
+    # Lines first, names last: no line goes through a name.
+    parts = [upper.mark_lines(marks, 0.0, lower.bottom)]
+    parts += [upper.axis("Height", "m", 3), lower.axis("Coming down at", "m/s", 3), lower.seconds()]
     parts += [_dots(flight, upper)]
     parts += [upper.line(t, h, "height") for t, h in _pieces(flight, from_s, to_s, curve.altitude_m)]
     parts += _speed(flight, lower)
-    parts += [
-        _rate(flight, lower, rate, name)
-        for rate, name in ((before, "before"), (after, "after" if d.opened_t_ms else "rate"))
-        if rate is not None and rate.mps > LEAST_RATE_MPS
-    ]
-    parts.append(upper.marks(marks, 0.0, lower.bottom))
+    named = ((before, "before"), (after, "after" if d.opened_t_ms else "rate"))
+    rates = [(rate, name) for rate, name in named if rate is not None and rate.mps > LEAST_RATE_MPS]
+    parts += [_rate(flight, lower, rate, name) for rate, name in rates]
+    parts += _rate_names(flight, lower, rates)
+    parts.append(upper.mark_names(marks, 0.0))
     says = f"Height and speed of descent around the {d.role.value}: " + (
         ", ".join(f"{mark.text} at {mark.t_s:.1f} s" for mark in sorted(marks, key=_when)) or "no moment is marked"
     )
@@ -120,9 +127,9 @@ def _when(mark: Mark) -> float:
 
 def _events(flight: WholeFlight) -> list[Mark]:
     """The flight's events, but for liftoff, where the curve begins."""
-    names = {EventName.DROGUE: "drogue took hold", EventName.MAIN: "main took hold"}
+    names = {EventName.DROGUE: "drogue holds the fall", EventName.MAIN: "main holds the fall"}
     if len(flight.report.deployments) == 1:
-        names = dict.fromkeys(names, "parachute took hold")
+        names = dict.fromkeys(names, "parachute holds the fall")
     names[EventName.APOGEE] = "highest point"
     return [
         Mark(flight.seconds(event), names.get(event.name, event_name(event).lower()), event.name.value)
@@ -148,13 +155,13 @@ def _marks_of(flight: WholeFlight, d: Deployment, from_s: float, to_s: float) ->
     if d.fired_t_ms is not None:
         marks.append(Mark((d.fired_t_ms - flight.liftoff_ms) / 1000.0, "reported fired", "fired"))
     if d.opened_t_ms is not None:
-        marks.append(Mark((d.opened_t_ms - flight.liftoff_ms) / 1000.0, "took hold", "opened"))
+        marks.append(Mark((d.opened_t_ms - flight.liftoff_ms) / 1000.0, "holds the fall", "opened"))
     own = {EventName.DROGUE.value: EventName.DROGUE, EventName.MAIN.value: EventName.MAIN}.get(d.role.value)
     names = {
         EventName.APOGEE: "highest point",
         EventName.TOUCHDOWN: "touchdown",
-        EventName.DROGUE: "drogue took hold",
-        EventName.MAIN: "main took hold",
+        EventName.DROGUE: "drogue holds the fall",
+        EventName.MAIN: "main holds the fall",
     }
     around = [
         Mark(flight.seconds(event), names[event.name])
@@ -208,23 +215,38 @@ def _speed(flight: WholeFlight, panel: Panel) -> list[str]:
 
 def _rate(flight: WholeFlight, panel: Panel, rate: Rate, name: str) -> str:
     """The rate where it was seen, with twice its deviation on both sides, at the air density of each height."""
-    start_s, end_s = max(panel.from_s, rate.from_s), min(panel.to_s, rate.to_s)
-    if end_s <= start_s:
+    t, thin = _seen(flight, panel, rate)
+    if not t:
         return ""
-    t = np.linspace(start_s, end_s, 12)
-    heights = np.interp(t, flight.curve.t_s, flight.curve.altitude_m)
-    thin = [1.0 / sqrt(pad_density_ratio(float(h))) if rate.at_pad else 1.0 for h in heights]
     low = [(rate.mps - 2.0 * rate.sigma_mps) * k for k in thin]
     high = [(rate.mps + 2.0 * rate.sigma_mps) * k for k in thin]
-    line = panel.line(t.tolist(), [rate.mps * k for k in thin], f"rate {name}")
-    x = panel.x((start_s + end_s) / 2.0)
-    y = panel.y(max(high)) - 6.0
-    near_edge = x > panel.right - 60.0
-    label = text(
-        panel.right if near_edge else x,
-        max(y, panel.top + 10.0),
-        f"{name}: {rate.mps:.1f} m/s",
-        "rate-name",
-        "end" if near_edge else "middle",
-    )
-    return panel.band(t.tolist(), low, high, f"rate-error {name}") + line + label
+    return panel.band(t, low, high, f"rate-error {name}") + panel.line(t, [rate.mps * k for k in thin], f"rate {name}")
+
+
+def _rate_names(flight: WholeFlight, panel: Panel, rates: Sequence[tuple[Rate, str]]) -> list[str]:
+    """Each rate's figure above its band, as sure as the table beside says it; below where that is taken."""
+    names: list[str] = []
+    taken: list[tuple[float, float]] = []
+    for rate, name in rates:
+        t, thin = _seen(flight, panel, rate)
+        if not t:
+            continue
+        said = f"{name}: {in_short(rate)}"
+        half = 0.5 * (BOLD_CHARACTER * len(said))
+        x = min(max(panel.x((t[0] + t[-1]) / 2.0), panel.left + half), panel.right - half)
+        y = max(panel.y((rate.mps + 2.0 * rate.sigma_mps) * max(thin)) - 6.0, panel.top + 12.0)
+        if any(abs(x - other_x) < 2.0 * half and abs(y - other_y) < LABEL_ROW for other_x, other_y in taken):
+            y = panel.y((rate.mps - 2.0 * rate.sigma_mps) * min(thin)) + LABEL_ROW
+        taken.append((x, y))
+        names.append(boxed(x, y, half, said, "rate-name"))
+    return names
+
+
+def _seen(flight: WholeFlight, panel: Panel, rate: Rate) -> tuple[list[float], list[float]]:
+    """Moments (s) of the panel at which a rate was seen, and by how much it is faster there than at the pad."""
+    start_s, end_s = max(panel.from_s, rate.from_s), min(panel.to_s, rate.to_s)
+    if end_s <= start_s:
+        return [], []
+    t = np.linspace(start_s, end_s, 12)
+    heights = np.interp(t, flight.curve.t_s, flight.curve.altitude_m)
+    return t.tolist(), [1.0 / sqrt(pad_density_ratio(float(h))) if rate.at_pad else 1.0 for h in heights]

@@ -12,12 +12,12 @@ from hashlib import sha256
 from html import escape
 
 import station
-from station.advice import Advice
+from station.advice import Advice, Topic
 from station.advice.against_prediction import Difference
-from station.advice.wording import with_bar
+from station.advice.wording import WITH_A_BAR, with_bar
 from station.after_landing import CheckReport
-from station.both_units import height, rate, speed
-from station.check_report import headline
+from station.both_units import rate
+from station.check_report import headline, rate_under, verdict_words
 from station.flight_state import Deployment, EventName
 from station.place_words import TRUE_NORTH, whereabouts_text
 from station.plan_gaps import not_judged
@@ -29,28 +29,29 @@ from station.renditions.after_words import (
     facts,
     is_by_motor,
     keep_clear,
+    kind_of,
     other_alerts,
     parachute_title,
-    verdict_words,
     what_it_is,
 )
 from station.renditions.course import gaps
 from station.renditions.flight_record import flight_record
 from station.renditions.ground_view import ground_view
 from station.renditions.still import date_words
-from station.renditions.words import SIGNS, answer, verdict
+from station.renditions.words import SIGNS, answer, height_in_both, speed_in_both, verdict
 from station.sentences_in_feet import with_feet
 from station.whole_flight import WholeFlight
 
 PRINT_SCRIPT = 'const b=document.getElementById("print");b.hidden=false;b.addEventListener("click",()=>window.print());'
 HOW_TO_READ = (
     "Upper curve: height, with every reading as a dot. Lower curve: how fast it was coming down, with its error as a "
-    "band; a parachute that takes hold makes it drop, or grow no further. Dashed: when the altimeter said that it "
-    "fired the charge. Full: when the descent shows that the parachute took hold."
+    "band; a parachute that holds the fall makes it drop, or grow no further."
 )
+DASHED = "Dashed: when the altimeter said that it fired the charge."
+FULL = "Full: from when the descent shows that the parachute held the fall."
 MADE_BY = "rocket ground station: after landing"
 """What the page calls its maker, by which an older page is known."""
-WITH_A_BAR = "With a ±, the truth lies within 19 times in 20."
+HOW_SURE = f"{WITH_A_BAR}."
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,7 +73,7 @@ def after_page(flight: WholeFlight, style: str, *, day: datetime | None = None, 
             "<main>",
             _answer(report),
             _walk_up(report),
-            *(_parachute(flight, d, explained=n == 0) for n, d in enumerate(report.deployments)),
+            *(_parachute(flight, d, key) for d, key in zip(report.deployments, _keys(report), strict=True)),
             _next_time(report.next_time.advice),
             _whole_flight(flight),
             _figures(report),
@@ -81,7 +82,8 @@ def after_page(flight: WholeFlight, style: str, *, day: datetime | None = None, 
             _not_judged(flight),
             "</main>",
             f"<footer><p>Worked out by the rocket ground station {station.__version__} from {escape(report.file)}. "
-            "Confirmed means that the descent fitted an open parachute, and is no leave to walk there.</p></footer>",
+            "Confirmed means that the descent fitted an open parachute. It does not mean that anybody may walk "
+            "there.</p></footer>",
             "</div>",
             flight_record(flight, day, f"Rocket ground station {station.__version__}"),
             f"<script>{PRINT_SCRIPT}</script>",
@@ -140,7 +142,8 @@ def _header(flight: WholeFlight, day: datetime | None, served: Served | None) ->
 def _answer(report: CheckReport) -> str:
     kind, _ = answer(report)
     chutes = "".join(
-        f"<li>{_sign(verdict(d)[0])}<b>{escape(parachute_title(report, d))}</b>: {escape(verdict_words(d))}.</li>"
+        f"<li>{_sign(kind_of(report, d))}<b>{escape(parachute_title(report, d))}</b>: "
+        f"{escape(verdict_words(report, d))}.</li>"
         for d in report.deployments
     )
     return (
@@ -161,21 +164,34 @@ def _walk_up(report: CheckReport) -> str:
     return f'<section aria-labelledby="walk-up">{top}{_paragraphs([caution], "caution")}{charge}</section>'
 
 
-def _parachute(flight: WholeFlight, d: Deployment, *, explained: bool) -> str:
+def _keys(report: CheckReport) -> list[str]:
+    """What is explained below each parachute's drawing: every kind of line once, where it is first drawn."""
+    keys, told = [], set()
+    for n, d in enumerate(report.deployments):
+        said = [HOW_TO_READ] if n == 0 else []
+        for line, is_drawn in ((DASHED, d.fired_t_ms is not None), (FULL, d.opened_t_ms is not None)):
+            if is_drawn and line not in told:
+                told.add(line)
+                said.append(line)
+        keys.append(" ".join(said))
+    return keys
+
+
+def _parachute(flight: WholeFlight, d: Deployment, key: str) -> str:
     report = flight.report
-    kind, _ = verdict(d)
+    kind = kind_of(report, d)
     channel = f", channel {d.channel}" if d.channel is not None else ""
     rows = "".join(
         f'<div class="{fact_kind}"><dt>{escape(what)}</dt><dd>{escape(much)}</dd></div>'
         for fact_kind, what, much in facts(flight, d)
     )
     reasons = _paragraphs([with_feet(reason) for reason in d.reasons])
-    caption = f'<figcaption class="quiet">{HOW_TO_READ}</figcaption>' if explained else ""
+    caption = f'<figcaption class="quiet">{key}</figcaption>' if key else ""
     heading = f"{d.role.value}-evidence"
     return (
         f'<section class="parachute {kind}" aria-labelledby="{heading}">'
         f'<h2 id="{heading}">{_sign(kind)}{escape(parachute_title(report, d))}{channel}: '
-        f'{escape(verdict_words(d))}</h2><p class="quiet">{escape(what_it_is(report, d))}</p>'
+        f'{escape(verdict_words(report, d))}</h2><p class="quiet">{escape(what_it_is(report, d))}</p>'
         f'<div class="evidence-columns"><div><div class="reasons">{reasons}</div>'
         f"<dl>{rows}</dl></div><figure>{evidence_curve(flight, d)}{caption}</figure></div></section>"
     )
@@ -192,20 +208,21 @@ def _next_time(advice: Sequence[Advice]) -> str:
         parts.append(f'<h3>Worth knowing</h3><ul class="knowing">{items}</ul>')
     return (
         '<section aria-labelledby="next-time"><h2 id="next-time">What to change next time</h2>'
-        f'<p class="quiet">{WITH_A_BAR}</p>{"".join(parts)}</section>'
+        f'<p class="quiet">{HOW_SURE}</p>{"".join(parts)}</section>'
     )
 
 
 def _advice(piece: Advice) -> str:
     caution = "" if piece.caution is None else f'<p class="caution">{escape(with_feet(piece.caution))}</p>'
-    return (
-        f'<article class="change"><h3>{escape(with_feet(piece.headline))}</h3>'
-        f"{_paragraphs([with_feet(sentence) for sentence in piece.reasoning])}{_source(piece)}{caution}</article>"
-    )
+    reasons = f"{_paragraphs([with_feet(sentence) for sentence in piece.reasoning])}{_source(piece)}"
+    # Nobody is told what to do about a charge before what to mind.
+    said = f"{caution}{reasons}" if piece.topic is Topic.CHARGES else f"{reasons}{caution}"
+    return f'<article class="change"><h3>{escape(with_feet(piece.headline))}</h3>{said}</article>'
 
 
 def _source(piece: Advice) -> str:
-    return "" if piece.source is None else f'<p class="quiet">Goes by: {escape(with_feet(piece.source))}.</p>'
+    said = "" if piece.source is None else f"Where this is from: {with_feet(piece.source)}."
+    return _paragraphs([said], "quiet") if said else ""
 
 
 def _details(piece: Advice) -> str:
@@ -234,18 +251,19 @@ def _figures(report: CheckReport) -> str:
         source = "given" if report.snapshot.temperature_is_given else "by the altimeter’s own sensor"
         temperature = report.snapshot.air_temperature_c
         air = "" if temperature is None else f", corrected for air of {temperature:.0f} °C ({source})"
-        rows.append((f"Highest, above the pad{air}", height(round(s.apogee_m))))
-        rows.append(("The same in standard air, as altimeters report it", height(round(s.apogee_isa_m))))
+        rows.append((f"Highest, above the pad{air}", height_in_both(s.apogee_m)))
+        rows.append(("The same in standard air, as altimeters report it", height_in_both(s.apogee_isa_m)))
     if s.max_speed_mps is not None:
-        rows.append(("Fastest, upwards", speed(round(s.max_speed_mps))))
+        rows.append(("Fastest, upwards", speed_in_both(s.max_speed_mps)))
     if s.burn_time_s is not None:
         rows.append(("Motor burned", f"{s.burn_time_s:.2f} s"))
     if s.coast_time_s is not None:
         rows.append(("Then coasted to the highest point", f"{s.coast_time_s:.2f} s"))
-    main = "the parachute" if is_by_motor(report) else "the main"
-    for name, mean in (("the drogue", s.drogue_rate_mps), (main, s.main_rate_mps)):
-        if mean is not None:
-            rows.append((f"Down under {name}, mean", rate(mean)))
+    for d in report.deployments:
+        under = rate_under(report, d.role)
+        if under is not None:
+            name = "parachute" if is_by_motor(report) else d.role.value
+            rows.append((f"Down under the {name}", rate(under)))
     if s.flight_time_s is not None:
         rows.append(("In the air", f"{s.flight_time_s:.1f} s"))
     return _listed("figures", "The flight in figures", rows)
@@ -268,7 +286,7 @@ def _prediction(found: Sequence[Difference]) -> str:
         '<section aria-labelledby="prediction"><h2 id="prediction">Beside what was predicted</h2>'
         '<table class="prediction"><thead><tr><td></td><th scope="col">Flown</th><th scope="col">Predicted</th>'
         f'<th scope="col">Difference</th></tr></thead><tbody>{rows}</tbody></table>'
-        f'<p class="quiet">{WITH_A_BAR}</p></section>'
+        f'<p class="quiet">{HOW_SURE}</p></section>'
     )
 
 
@@ -309,7 +327,7 @@ def _not_judged(flight: WholeFlight) -> str:
     lacking = not_judged(report.plan)
     if lacking:
         why = "there was no flight plan" if report.plan is None else "the plan does not say enough"
-        items.append(f"Because {why}: {'; '.join(lacking)}.")
+        items.append(f"Because {why}, not judged: {'; '.join(lacking)}.")
     items += [
         f"{parachute_title(report, d)}: {' '.join(with_feet(reason) for reason in d.reasons)}"
         for d in report.deployments
@@ -324,9 +342,7 @@ def _not_judged(flight: WholeFlight) -> str:
     if report.torn:
         items.append("The file ends in the middle of a line, as after a power cut; that line was left out.")
     restarts = f", and the altimeter restarted {link.restarts} times" if link.restarts else ""
-    heard = (
-        f"{link.good:,} good lines were heard and {link.lost:,} lost ({100.0 * link.loss_fraction:.1f} %){restarts}."
-    )
+    heard = f"{link.good:,} lines were heard and {link.lost:,} lost ({100.0 * link.loss_fraction:.1f} %){restarts}."
     body = "".join(f"<li>{escape(item)}</li>" for item in items) or "<li>Nothing was left out.</li>"
     return (
         '<section aria-labelledby="not-judged"><h2 id="not-judged">What was not judged, and why</h2>'

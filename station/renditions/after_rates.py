@@ -1,16 +1,20 @@
 """How fast a rocket came down before and after a parachute, with the error, from the whole record. Pure."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from math import ceil
 
 import numpy as np
 
 from station.advice.held_rates import rate_sigma
+from station.advice.wording import with_bar
 from station.descent import Stretch
-from station.flight_state import Deployment, EventName
+from station.flight_state import Deployment, EventName, Verdict
 from station.records import Role
 from station.whole_flight import WholeFlight
 
 NEAR_OPENING_MS = 1500.0
+# Slower than this it hardly moves.
+HARDLY_MPS = 1.0
 # What is read off the curve where nothing held: over so long at most, and not just as it opens or lands.
 LONGEST_S = 4.0
 JUST_BEFORE_S = 0.5
@@ -35,13 +39,45 @@ class Rate:
 def rates_of(flight: WholeFlight, d: Deployment) -> tuple[Rate | None, Rate | None]:
     """(Before, after) a parachute took hold, or should have; None for what was not seen."""
     held = _held(flight, d)
+    above = _under_the_drogue(flight, d)
     moment_ms = d.opened_t_ms if d.opened_t_ms is not None else d.fired_t_ms
     before = None if moment_ms is None else _before(flight, d, moment_ms)
+    if before is not None and above is not None and above.to_s > before.from_s - CLEAR_S:
+        before = replace(above, to_s=min(above.to_s, before.to_s))
     if held is not None:
         return before, _steady(flight, held)
+    if d.verdict in (Verdict.NOT_FIRED, Verdict.NO_EFFECT) and above is not None:
+        return before, above  # nothing came of it: the rocket came down on under the drogue
     if d.rate_after_mps is None:
         return before, None
     return before, _read_off(flight, d, d.rate_after_mps)
+
+
+def _under_the_drogue(flight: WholeFlight, d: Deployment) -> Rate | None:
+    """The rate told of the drogue, where it is the main that is asked about: one figure for one fall."""
+    if d.role is not Role.MAIN:
+        return None
+    drogue = next((one for one in flight.report.deployments if one.role is Role.DROGUE), None)
+    if drogue is None or drogue.verdict not in (Verdict.CONFIRMED, Verdict.TOO_FAST):
+        return None
+    return rates_of(flight, drogue)[1]
+
+
+def in_short(found: Rate) -> str:
+    """A rate in a few words, as sure as it is: "18.6 ± 0.7 m/s", or "less than 21 m/s"."""
+    if is_hardly_known(found):
+        return f"less than {most_mps(found)} m/s"
+    return with_bar(found.mps, found.sigma_mps, "m/s").replace(" m/s ±", " ±")
+
+
+def is_hardly_known(found: Rate) -> bool:
+    """Its error is as large as itself, or it hardly moves."""
+    return abs(found.mps) < max(HARDLY_MPS, 2.0 * found.sigma_mps)
+
+
+def most_mps(found: Rate) -> int:
+    """What it was at most, m/s, whole."""
+    return ceil(abs(found.mps) + 2.0 * found.sigma_mps)
 
 
 def _held(flight: WholeFlight, d: Deployment) -> Stretch | None:

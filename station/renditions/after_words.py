@@ -1,17 +1,15 @@
 """What the page after landing says: titles, facts of each parachute, and whether a charge may still be live. Pure."""
 
-from math import ceil
-
 from station.advice.wording import with_bar
 from station.after_landing import CheckReport
-from station.both_units import height, rate
-from station.check_report import VERDICT_WORDS, approach
+from station.both_units import rate
+from station.check_report import approach, opened_late
 from station.flight_state import Deployment, EventName, Verdict
 from station.plan import Recovery
 from station.records import ChannelState, Role
-from station.renditions.after_rates import Rate, rates_of
+from station.renditions.after_rates import Rate, is_hardly_known, most_mps, rates_of
 from station.renditions.units import METRES
-from station.renditions.words import role_name, steps
+from station.renditions.words import NO_HOLD, height_in_both, role_name, steps, verdict
 from station.sentences_in_feet import with_feet
 from station.whole_flight import WholeFlight
 
@@ -32,7 +30,7 @@ WHAT_A_CHARGE_IS = (
     "A charge is a little powder that pushes a parachute out. One that has not fired can still go off, when the rocket "
     "is moved or while the altimeter is on, and throw parts with force."
 )
-HARDLY_MPS, SLOW_MPS = 1.0, 5.0
+SLOW_MPS = 5.0
 WHO_DECIDES = "That is for the range safety officer to say."
 
 
@@ -49,9 +47,9 @@ def parachute_title(report: CheckReport, d: Deployment) -> str:
     return "The parachute" if is_by_motor(report) else f"{role_name(d.role)} parachute"
 
 
-def verdict_words(d: Deployment) -> str:
-    """The check's own words for what the evidence says of it."""
-    return VERDICT_WORDS[d.verdict or Verdict.NOT_OBSERVED]
+def kind_of(report: CheckReport, d: Deployment) -> str:
+    """How to mark it: good, bad, unknown; one that held late and fast wants a look, as a bad one does."""
+    return "bad" if opened_late(report, d) else verdict(d)[0]
 
 
 def what_it_is(report: CheckReport, d: Deployment) -> str:
@@ -63,7 +61,7 @@ def what_it_is(report: CheckReport, d: Deployment) -> str:
 
 
 def keep_clear(report: CheckReport) -> list[str]:
-    """Why to keep clear: each charge that is not known to have fired. Empty if there is no such."""
+    """Why to keep clear: each charge that was not reported fired. Empty if there is no such."""
     said = [alert.text for alert in report.alerts if alert.code in LIVE_CHARGE_ALERTS]
     if is_by_motor(report) and all(d.opened_t_ms is None for d in report.deployments):
         said.append(MOTOR_CHARGE)
@@ -89,9 +87,9 @@ def facts(flight: WholeFlight, d: Deployment) -> list[tuple[str, str, str]]:
     charge, fired, _ = steps(flight, d, METRES)
     rows = []
     if not is_by_motor(report):
-        said = fired.text if d.fired_t_ms is None else _after_liftoff(fired.text)
-        rows += [(charge.kind, "Charge", charge.text), (fired.kind, "Fired", with_feet(said))]
-    rows.append(("", "Took hold", _opened(flight, d)))
+        said = fired.text if d.fired_t_ms is None else _fired(flight, d, d.fired_t_ms)
+        rows += [(charge.kind, "Charge", charge.text), (fired.kind, "Fired", said)]
+    rows.append(("", "Held the fall", _opened(flight, d)))
     before, after = rates_of(flight, d)
     if before is not None:
         rows.append(("", "Before", _fall(before)))
@@ -108,7 +106,7 @@ def charge_in_short(d: Deployment) -> str:
         return "reported fired"
     if d.channel is None:
         return "no channel"
-    return "NOT KNOWN TO HAVE FIRED"
+    return "NOT REPORTED FIRED"
 
 
 def with_error(found: Rate) -> str:
@@ -116,30 +114,30 @@ def with_error(found: Rate) -> str:
     return with_feet(with_bar(found.mps, found.sigma_mps, "m/s"))
 
 
-def _after_liftoff(text: str) -> str:
-    """ "9.8 s, 427 m up" with what the seconds count from."""
-    at, comma, rest = text.partition(" s, ")
-    return f"{at} s after liftoff, {rest}" if comma else text
+def _fired(flight: WholeFlight, d: Deployment, fired_ms: float) -> str:
+    """When and how high; how fast it was then is told by the row of before."""
+    up = "height not observed" if d.fired_altitude_m is None else f"{height_in_both(d.fired_altitude_m)} up"
+    return f"{(fired_ms - flight.liftoff_ms) / 1000.0:.1f} s after liftoff, {up}"
 
 
 def _opened(flight: WholeFlight, d: Deployment) -> str:
     if d.opened_t_ms is None:
-        return "not seen"
+        return NO_HOLD.get(d.verdict or Verdict.NOT_OBSERVED, "not seen")
     opened_s = (d.opened_t_ms - flight.liftoff_ms) / 1000.0
-    parts = [f"{opened_s:.1f} s after liftoff"]
+    parts = [f"from {opened_s:.1f} s after liftoff"]
     apogee = next((event for event in flight.report.events if event.name is EventName.APOGEE), None)
     if apogee is not None and (d.role is Role.DROGUE or is_by_motor(flight.report)):
         late_s = opened_s - flight.seconds(apogee)
         way = "after" if late_s >= 0.0 else "before"
         parts.append("at the highest point" if abs(late_s) < 0.05 else f"{abs(late_s):.1f} s {way} the highest point")
     if d.opened_altitude_m is not None:
-        parts.append(f"{height(round(d.opened_altitude_m))} up")
+        parts.append(f"{height_in_both(d.opened_altitude_m)} up")
     return ", ".join(parts)
 
 
 def _fall(found: Rate) -> str:
-    if abs(found.mps) < max(HARDLY_MPS, 2.0 * found.sigma_mps):
-        most = ceil(abs(found.mps) + 2.0 * found.sigma_mps)
+    if is_hardly_known(found):
+        most = most_mps(found)
         return f"{'hardly moving yet' if most <= SLOW_MPS else 'coming down'}, at less than {rate(most)}"
     if found.mps < 0.0:
         return f"still going up, at {rate(-found.mps)}"

@@ -7,9 +7,10 @@ from datetime import datetime
 from html import escape
 
 from station.advice.advice import Topic
+from station.advice.wording import WITH_A_BAR
 from station.after_landing import CheckReport
-from station.both_units import height, impulse, mass, speed
-from station.check_report import headline
+from station.both_units import impulse, mass
+from station.check_report import headline, verdict_words
 from station.flight_state import Deployment, EventName
 from station.motor_class import certification_level, impulse_class
 from station.place_words import whereabouts_text
@@ -22,9 +23,9 @@ from station.renditions.after_words import (
     keep_clear,
     other_alerts,
     parachute_title,
-    verdict_words,
     with_error,
 )
+from station.renditions.words import height_in_both, speed_in_both
 from station.sentences_in_feet import with_feet
 from station.whole_flight import WholeFlight
 
@@ -56,7 +57,7 @@ def flight_record(flight: WholeFlight, day: datetime | None, told_by: str) -> st
             flight_curve(flight, 720.0, 190.0, "flight printed"),
             _by_hand(),
             f'<p class="record-foot">{escape(report.file)}. {escape(told_by)}. Heights are above the pad, by air '
-            "pressure. Rates are those at the pad’s air density; with a ±, the truth lies within 19 times in 20.</p>",
+            f"pressure. Rates are those at the pad’s air density; {WITH_A_BAR}.</p>",
             "</section>",
         ]
     )
@@ -100,11 +101,11 @@ def _recovery(report: CheckReport) -> str:
 def _flight_rows(flight: WholeFlight) -> list[tuple[str, str]]:
     report, s = flight.report, flight.report.summary
     apogee = next((event for event in report.events if event.name is EventName.APOGEE), None)
-    fastest = NOT_SEEN if s.max_speed_mps is None else speed(round(s.max_speed_mps))
+    fastest = NOT_SEEN if s.max_speed_mps is None else speed_in_both(s.max_speed_mps)
     mach = next((piece.value for piece in report.next_time.advice if piece.topic is Topic.MACH), None)
     return [
-        ("Highest, above the pad", NOT_SEEN if s.apogee_m is None else height(round(s.apogee_m))),
-        ("The same, standard air", NOT_SEEN if s.apogee_isa_m is None else height(round(s.apogee_isa_m))),
+        ("Highest, above the pad", NOT_SEEN if s.apogee_m is None else height_in_both(s.apogee_m)),
+        ("As altimeters report it", NOT_SEEN if s.apogee_isa_m is None else height_in_both(s.apogee_isa_m)),
         ("Fastest", fastest + (f", Mach {mach:.2f}" if mach is not None and s.max_speed_mps is not None else "")),
         ("Burn", NOT_SEEN if s.burn_time_s is None else f"{s.burn_time_s:.1f} s"),
         ("Highest point after", NOT_SEEN if apogee is None else f"{flight.seconds(apogee):.1f} s"),
@@ -137,7 +138,7 @@ def _parachutes(flight: WholeFlight) -> str:
         "Parachute",
         "Charge",
         "Fired",
-        "Took hold",
+        "Held the fall from",
         "Height then",
         "Came down at, after",
         "What the descent shows",
@@ -169,9 +170,9 @@ def _parachute(flight: WholeFlight, d: Deployment) -> tuple[str, ...]:
         "the motor’s" if is_by_motor(flight.report) else charge_in_short(d),
         _at(flight, d.fired_t_ms),
         _at(flight, d.opened_t_ms),
-        "" if d.opened_altitude_m is None else height(round(d.opened_altitude_m)),
+        "" if d.opened_altitude_m is None else height_in_both(d.opened_altitude_m),
         NOT_SEEN if after is None else with_error(after),
-        verdict_words(d),
+        verdict_words(flight.report, d),
     )
 
 

@@ -12,6 +12,7 @@ from station.renditions.units import FEET_PER_M
 
 CHARACTER = 7.0
 """About how wide a character of a label is, px: enough to keep labels apart, whatever font draws them."""
+BOLD_CHARACTER = 7.6
 LABEL_ROW = 16.0
 _BELOW = 20.0
 
@@ -84,12 +85,19 @@ class Panel:
             parts.append(text(x, self.bottom + _BELOW - 3.0, f"{value:g}{unit}", "tick", "middle"))
         return "".join(parts)
 
-    def marks(self, marks: Iterable[Mark], names_top: float, bottom: float | None = None) -> str:
+    def mark_lines(self, marks: Iterable[Mark], names_top: float, bottom: float | None = None) -> str:
         """Lines from each mark's name, in its row from `names_top` on, down through the panel (to `bottom`)."""
+        return "".join(
+            f'<path class="mark {mark.kind}" d="M{self.x(mark.t_s):.1f} {names_top + LABEL_ROW * (row + 1) - 11.0:.1f}'
+            f'V{bottom or self.bottom}"/>'
+            for mark, row, _ in rows_of(marks, self)
+        )
+
+    def mark_names(self, marks: Iterable[Mark], names_top: float) -> str:
+        """The names of the marks beside their lines, each in its row."""
         parts = []
         for mark, row, before in rows_of(marks, self):
             x, y = self.x(mark.t_s), names_top + LABEL_ROW * (row + 1)
-            parts.append(f'<path class="mark {mark.kind}" d="M{x:.1f} {y - 11.0:.1f}V{bottom or self.bottom}"/>')
             at, anchor = (x - 4.0, "end") if before else (x + 4.0, "start")
             parts.append(text(at, y, mark.text, f"mark-name {mark.kind}", anchor))
         return "".join(parts)
@@ -128,6 +136,14 @@ def row_count(marks: Iterable[Mark], panel: Panel) -> int:
 def text(x: float, y: float, said: str, kind: str, anchor: str = "start") -> str:
     """One line of text, escaped; `y` is its baseline."""
     return f'<text class="{kind}" x="{x:.1f}" y="{y:.1f}" text-anchor="{anchor}">{escape(said)}</text>'
+
+
+def boxed(x: float, y: float, half_width: float, said: str, kind: str) -> str:
+    """A line of text in the middle of a piece of blank paper, for where lines would go through it."""
+    paper = (
+        f'<rect class="paper" x="{x - half_width:.1f}" y="{y - 12.0:.1f}" width="{2.0 * half_width:.1f}" height="15"/>'
+    )
+    return paper + text(x, y, said, kind, "middle")
 
 
 def drawing(width: float, height: float, says: str, parts: Iterable[str], kind: str) -> str:

@@ -7,6 +7,7 @@ marked: good, bad, unknown, done or waiting.
 from dataclasses import dataclass
 
 from station.after_landing import CheckReport
+from station.check_report import LATE, opened_late, rate_under
 from station.flight_state import Deployment, Event, EventName, FlightVerdict, Phase, Verdict
 from station.records import ChannelState, Role
 from station.renditions.units import FEET, METRES, Units
@@ -24,24 +25,26 @@ RECORD_ENDS = "The record ends here"
 NOT_HEARD = "nothing heard"
 
 ANSWERS = {
-    FlightVerdict.BOTH_CONFIRMED: ("good", "Both parachutes took hold"),
-    FlightVerdict.ATTENTION: ("bad", "A parachute did not do what was planned"),
+    FlightVerdict.BOTH_CONFIRMED: ("good", "Both parachutes held the fall"),
+    FlightVerdict.ATTENTION: ("bad", "A parachute did not do what it should"),
     FlightVerdict.NOT_OBSERVED: ("unknown", "Can’t say: too little was observed"),
 }
-ONE_TOOK_HOLD = "The parachute took hold"
+ONE_HELD = "The parachute held the fall"
 
 VERDICTS = {
-    Verdict.CONFIRMED: ("good", "Took hold"),
+    Verdict.CONFIRMED: ("good", "Held the fall"),
     Verdict.TOO_FAST: ("bad", "Too fast"),
     Verdict.NO_EFFECT: ("bad", "No effect seen"),
     Verdict.EARLY: ("bad", "Out too early"),
     Verdict.NOT_FIRED: ("bad", "Not fired"),
     Verdict.NOT_OBSERVED: ("unknown", "Not observed"),
 }
+NO_HOLD = {Verdict.TOO_FAST: "not enough", Verdict.NO_EFFECT: "no", Verdict.NOT_FIRED: "no"}
+"""Of a parachute whose hold has no moment: whether it held the fall."""
 CHARGES = {
     ChannelState.READY: ("good", "ready, igniter connected"),
     ChannelState.OPEN: ("bad", "not ready, igniter not connected"),
-    ChannelState.FIRED: ("done", "reported as fired"),
+    ChannelState.FIRED: ("done", "reported fired"),
     ChannelState.OFF: ("unknown", "channel not used"),
 }
 # A sign for each kind, so that colour is never the only one.
@@ -61,8 +64,13 @@ class Fact:
 def answer(report: CheckReport) -> tuple[str, str]:
     """The whole flight in a sentence, with its kind."""
     if report.verdict is FlightVerdict.BOTH_CONFIRMED and len(report.deployments) == 1:
-        return "good", ONE_TOOK_HOLD
-    return ANSWERS[report.verdict]
+        good, text = "good", ONE_HELD
+    else:
+        good, text = ANSWERS[report.verdict]
+    late = [d for d in report.deployments if opened_late(report, d)]
+    if late:
+        return "bad", f"{text}, but {'' if len(report.deployments) == 1 else 'the drogue '}{LATE}"
+    return good, text
 
 
 def verdict(deployment: Deployment) -> tuple[str, str]:
@@ -98,9 +106,9 @@ def event_sentence(event: Event, units: Units) -> str:
         case EventName.APOGEE:
             return f"Apogee: {up}, the highest point."
         case EventName.DROGUE:
-            return f"The drogue took hold {up} up."
+            return f"The drogue held the fall from {up} up."
         case EventName.MAIN:
-            return f"The main took hold {up} up."
+            return f"The main held the fall from {up} up."
         case EventName.TOUCHDOWN:
             return "Touchdown."
 
@@ -113,9 +121,9 @@ def event_short(event: Event, units: Units) -> str:
         case EventName.BURNOUT:
             return f"Burnout: {units.speed(event.velocity_mps)}"
         case EventName.DROGUE:
-            return "The drogue took hold"
+            return "The drogue holds the fall"
         case EventName.MAIN:
-            return "The main took hold"
+            return "The main holds the fall"
         case _:
             return event_name(event)
 
@@ -144,10 +152,10 @@ def figures(report: CheckReport, units: Units) -> list[tuple[str, str]]:
         rows.append(("Motor burned", f"{s.burn_time_s:.1f} s"))
     if s.coast_time_s is not None:
         rows.append(("Then coasted up", f"{s.coast_time_s:.1f} s"))
-    if s.drogue_rate_mps is not None:
-        rows.append(("Down under the drogue", units.speed(s.drogue_rate_mps)))
-    if s.main_rate_mps is not None:
-        rows.append(("Down under the main", units.speed(s.main_rate_mps)))
+    for deployment in report.deployments:
+        under = rate_under(report, deployment.role)
+        if under is not None:
+            rows.append((f"Down under the {deployment.role.value}", units.speed(under)))
     if s.flight_time_s is not None:
         rows.append(("In the air", f"{s.flight_time_s:.1f} s"))
     link = report.snapshot.link
@@ -162,7 +170,7 @@ def steps(flight: WholeFlight, deployment: Deployment, units: Units) -> list[Fac
 
 def _charge(d: Deployment) -> Fact:
     if d.fired_t_ms is None and d.charge in (ChannelState.READY, ChannelState.OPEN):
-        return Fact("bad", "Charge", "not known to have fired, may still be live")
+        return Fact("bad", "Charge", "not reported fired, may still be live")
     if d.channel is None:
         return Fact("unknown", "Charge", "no channel: not reported")
     return Fact(*_of(d.charge, "Charge"))
@@ -192,10 +200,11 @@ def _held(flight: WholeFlight, d: Deployment, units: Units) -> Fact:
     if after is not None:
         rates = f"down at {units.speed(after)}" if before is None else f"{units.speed(before)} → {units.speed(after)}"
     if d.opened_t_ms is not None:
-        text = f"{(d.opened_t_ms - flight.liftoff_ms) / 1000.0:.1f} s{', ' if rates else ''}{rates}"
-        return Fact("good" if d.verdict is Verdict.CONFIRMED else "bad", "Took hold", text)
+        text = f"from {(d.opened_t_ms - flight.liftoff_ms) / 1000.0:.1f} s{', ' if rates else ''}{rates}"
+        return Fact("good" if d.verdict is Verdict.CONFIRMED else "bad", "Held the fall", text)
     kind = "unknown" if d.verdict in (None, Verdict.NOT_OBSERVED) else "bad"
-    return Fact(kind, "Took hold", f"not seen, {rates}" if rates else "not seen")
+    said = NO_HOLD.get(d.verdict or Verdict.NOT_OBSERVED, "not seen")
+    return Fact(kind, "Held the fall", f"{said}, {rates}" if rates else said)
 
 
 def height_in_both(metres: float) -> str:

@@ -64,7 +64,7 @@ def test_the_answer_comes_first_after_a_flight_that_was_not_as_planned(
     expect(section(page, "Now").get_by_role("status")).to_contain_text(words)
     expect(section(page, "Now")).to_contain_text("may still be live: keep clear")
     verdicts = [deployment.verdict for deployment in flight.session.snapshot()[1].deployments]
-    shown = {"confirmed": "Took hold", "not_fired": "Not fired", "not_observed": "Not observed"}
+    shown = {"confirmed": "Held the fall", "not_fired": "Not fired", "not_observed": "Not observed"}
     for role, verdict in zip(("Drogue", "Main"), verdicts, strict=True):
         expect(section(page, role).get_by_role("heading", level=3)).to_contain_text(shown[verdict])
 
@@ -153,7 +153,7 @@ def test_another_session_at_the_same_address_replaces_all_that_was_shown(make_fl
     server, address = serve(first.session)
     first.feed_rest()
     page = open_page(address, allow_errors=True)
-    expect(section(page, "Now").get_by_role("status")).to_contain_text("Both parachutes took hold")
+    expect(section(page, "Now").get_by_role("status")).to_contain_text("Both parachutes held the fall")
     server.stop()
     second.feed_while(lambda s: s.flight_time_s is None or s.flight_time_s < 3)
     serve(second.session, port=int(address.rpartition(":")[2]))
@@ -378,7 +378,7 @@ def test_spectators_see_the_flight_and_can_change_nothing(flown, open_page):
     expect(page.get_by_role("button", name="Mark")).to_have_count(0)
     page.keyboard.press("m")
     flight.feed_rest()
-    expect(section(page, "Now").get_by_role("status")).to_contain_text("Both parachutes took hold")
+    expect(section(page, "Now").get_by_role("status")).to_contain_text("Both parachutes held the fall")
     assert flight.marks == []
 
 

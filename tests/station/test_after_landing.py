@@ -58,7 +58,9 @@ EXPECTED: dict[str, tuple[tuple[Verdict, ...], FlightVerdict]] = {
 SLOW = {"pad-front", "pad-sun"}
 ALERTS = {
     "drogue-silent": ("charge_not_fired",),
-    "main-silent": ("charge_not_fired",),
+    "main-silent": ("charge_not_fired", "hard_landing"),
+    "main-stays-in": ("hard_landing",),
+    "tangled-main": ("hard_landing",),
     "drogue-open": ("charge_not_fired",),
     "late-ejection": ("late_opening",),
     "drogue-late": ("late_opening",),

@@ -24,7 +24,7 @@ def flown(name: str, *, asked_every: int | None = None) -> Snapshot:
 def test_a_parachute_out_in_the_climb_is_early_on_the_page_too() -> None:
     (found,) = flown("early-ejection").deployments
     assert found.verdict is Verdict.EARLY
-    assert "It took hold in the climb already" in found.reasons[-1]
+    assert "It began to hold in the climb already" in found.reasons[-1]
     assert found.opened_velocity_mps is not None
     truth = fly(SCENARIOS["early-ejection"], 3).truth.main
     assert truth.fired_velocity_mps is not None

@@ -48,15 +48,15 @@ def test_after_the_top_it_falls_with_g() -> None:
     assert found.opened_velocity_mps == pytest.approx(-29.42, abs=0.01)
     assert found.opened_velocity_sigma_mps == pytest.approx(9.80665 * 0.1, rel=0.3)
     assert found.reasons[0] == "It held."
-    assert found.reasons[1].startswith("It took hold 3.0 s after the highest point, falling at 29 m/s (give or take ")
+    assert found.reasons[1].startswith("It began to hold 3.0 s after the highest point, falling at 29 m/s ± ")
 
 
 @pytest.mark.parametrize(
     ("after_s", "says"),
     [
-        (0.2, "It took hold at the highest point, at less than "),
-        (-0.3, "It took hold at the highest point, at less than "),
-        (-0.9, "It took hold 0.9 s before the highest point, going up at 9 m/s (give or take "),
+        (0.2, "It began to hold at the highest point, at less than "),
+        (-0.3, "It began to hold at the highest point, at less than "),
+        (-0.9, "It began to hold 0.9 s before the highest point, going up at 9 m/s ± "),
     ],
 )
 def test_near_the_top_in_plain_words(after_s: float, says: str) -> None:
@@ -76,8 +76,8 @@ def test_one_that_was_out_in_the_climb_is_early_whenever_the_descent_showed_it(b
     assert found.verdict is after
     assert (found.opened_t_ms, found.opened_altitude_m, found.opened_velocity_mps) == (4000.0, 150.0, 30.4)
     assert found.reasons[1] == (
-        "It took hold in the climb already, 3.1 s before the top that it was on its way to, going up at 30 m/s "
-        "(give or take 4 m/s)."
+        "It began to hold in the climb already, 3.1 s before the top that it was on its way to, going up at 30 m/s "
+        "± 4 m/s."
     )
 
 

@@ -16,7 +16,7 @@ def test_without_a_plan_all_of_it_is_not_judged() -> None:
     assert not_judged(None) == not_judged(FlightPlan())
     sentence = not_judged_sentence(None)
     assert sentence is not None
-    assert sentence.startswith("No flight plan: not judged are which parachutes were meant")
+    assert sentence.startswith("No flight plan, so not judged: which parachutes were meant")
 
 
 def test_a_whole_plan_leaves_nothing_out() -> None:
@@ -26,14 +26,14 @@ def test_a_whole_plan_leaves_nothing_out() -> None:
 
 def test_what_one_key_leaves_out_is_said() -> None:
     (gap,) = not_judged(FlightPlan(**(WHOLE | {"field_size_m": None})))
-    assert gap == "ceiling, drift and field"
+    assert gap == "whether it stayed below the ceiling and on the field"
     sentence = not_judged_sentence(FlightPlan(**(WHOLE | {"field_size_m": None})))
-    assert sentence == "The plan does not say all: not judged are ceiling, drift and field."
+    assert sentence == "The plan does not say all, so not judged: whether it stayed below the ceiling and on the field."
 
 
 def test_motor_ejection_needs_no_drogue_but_a_delay() -> None:
     motor = WHOLE | {"recovery": Recovery.MOTOR, "drogue_rate_mps": None, "main_height_m": None}
-    assert not_judged(FlightPlan(**motor)) == ("the delay flown",)
+    assert not_judged(FlightPlan(**motor)) == ("the motor's delay",)
     assert not_judged(FlightPlan(**motor, flown_delay_s=6.0)) == ()
 
 

@@ -15,6 +15,8 @@ from station.sentences_in_feet import with_feet
         ("the usual 15 to 30 m/s", "the usual 15 to 30 m/s (49 to 98 ft/s)"),
         ("a difference of -51 m", "a difference of -51 m (-167 ft)"),
         ("a difference of +6 m/s", "a difference of +6 m/s (+20 ft/s)"),
+        ("under a main 7 m/s (23 ft/s)", "under a main 7 m/s (23 ft/s)"),
+        ("39 ± 4 m/s (128 ± 13 ft/s)", "39 ± 4 m/s (128 ± 13 ft/s)"),
         ("5-7 m", "5-7 m (23 ft)"),
         ("0.95 m² and 9.8 m/s^2 and 700 mm and 12 min", "0.95 m² and 9.8 m/s^2 and 700 mm and 12 min"),
         ("7.8 s ± 0.1 s", "7.8 s ± 0.1 s"),

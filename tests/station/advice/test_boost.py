@@ -117,6 +117,8 @@ def test_a_slow_end_of_the_rail_calls_for_a_change(make_facts: Facts, make_curve
     assert slow.change
     assert "a longer rail or a stronger motor" in slow.headline
     assert windy.change
+    assert "too slow for a wind of 6.0 m/s: less wind, a longer rail or a stronger motor" in windy.headline
+    assert "is the aim" not in windy.headline
     assert "such a rocket turns into the wind" in windy.reasoning[-1]
 
 

@@ -50,10 +50,10 @@ def test_a_late_one_is_to_be_drilled_by_what_the_stock_delay_has_too_much(
     assert found is not None
     assert found.change
     # 16 - 11.0072 = 4.9928.
-    assert found.headline == "Delay: drill 4.99 s ± 0.08 s off the stock delay of 16 s."
+    assert found.headline == "Delay: drill 5.0 s off the stock delay of 16 s, to 11 s; 11.01 s ± 0.08 s was wanted."
     said = " ".join(found.reasoning)
     # 17.5 - 13.0072 = 4.4928; 17.5 - 2 - 0.6 = 14.9.
-    assert "The parachute took hold 4.5 s ± 0.4 s after it, falling at 38 m/s ± 2 m/s." in said
+    assert "The parachute began to hold 4.5 s ± 0.4 s after it, falling at 38 m/s ± 2 m/s." in said
     assert "the delay burnt for about 14.9 s" in said
     assert "The plan says 15 s, which fits." in said
     assert "From about 20 m/s on an opening parachute may tear its lines" in said
@@ -73,9 +73,9 @@ def test_an_early_one_counts_from_the_top_that_was_ahead(
     assert found is not None
     assert found.change
     assert found.value == pytest.approx(11.2)
-    assert found.headline == "Delay: fly one of 11.2 s ± 0.1 s."
+    assert found.headline == "Delay: fly one of 11 s; 11.2 s ± 0.1 s was wanted."
     assert "The highest point would have come 11.2 s" in found.reasoning[0]
-    assert "took hold 4.2 s ± 0.4 s before it, going up at 36 m/s ± 2 m/s" in found.reasoning[1]
+    assert "began to hold 4.2 s ± 0.4 s before it, going up at 36 m/s ± 2 m/s" in found.reasoning[1]
 
 
 def test_nothing_is_ever_to_be_added_to_a_delay(make_facts: Facts, make_deployment: Made) -> None:
@@ -114,11 +114,42 @@ def test_a_parachute_that_was_not_seen_to_open_leaves_the_wanted_delay(make_fact
 
 
 def test_with_an_altimeter_that_fires_the_motors_charge_is_a_back_up(make_facts: Facts, make_deployment: Made) -> None:
-    found = delay_advice(make_facts(deployments=(make_deployment(),)))
+    plan = FlightPlan(flown_delay_s=13.0)
+    found = delay_advice(make_facts(plan=plan, deployments=(make_deployment(),)))
     assert found is not None
     assert not found.change
     assert "back-up" in found.headline
     assert found.caution is None
+
+
+def test_without_a_charge_in_the_motor_nothing_is_said_of_a_delay(make_facts: Facts, make_deployment: Made) -> None:
+    assert delay_advice(make_facts(deployments=(make_deployment(),))) is None
+
+
+@pytest.mark.parametrize(
+    ("top_s", "whole_s", "goes_off"),
+    [
+        (9.8, "8 s", "0.2 s after the top, falling at about 2 m/s"),  # 7.8 s wanted; 9.80665 * 0.2
+        (9.7, "7.5 s", "0.2 s before the top, rising at about 2 m/s"),
+        (9.5, "7.5 s", "at the top"),
+        (9.75, "7.5 s", "0.2 s before the top, rising at about 2 m/s"),  # as near to 8 s: the shorter one
+    ],
+)
+def test_a_delay_is_one_that_can_be_bought_with_what_that_means(
+    make_facts: Facts,
+    make_deployment: Made,
+    make_coasting: Callable[..., Coasting],
+    top_s: float,
+    whole_s: str,
+    goes_off: str,
+) -> None:
+    early = make_deployment(opened_s=6.0, velocity_mps=30.0, verdict=Verdict.EARLY)
+    coasting = make_coasting(top_s=top_s)
+    found = delay_advice(by_motor(make_facts, early, FlightPlan(), out_in_the_climb=True, coasting=coasting))
+    assert found is not None
+    assert found.headline.startswith(f"Delay: fly one of {whole_s}; ")
+    assert found.reasoning[-1].startswith("Delays are sold and drilled in whole or half seconds")
+    assert f"{whole_s} is the nearest, and goes off {goes_off}. In doubt take the shorter one" in found.reasoning[-1]
 
 
 def test_without_burnout_or_top_there_is_no_advice(make_facts: Facts) -> None:

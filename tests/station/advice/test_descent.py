@@ -141,7 +141,12 @@ def test_a_hard_landing_calls_for_a_change(make_facts: Facts, make_stretch: Held
 
 def test_without_mass_or_ground_there_is_no_energy(make_facts: Facts, make_stretch: Held) -> None:
     plan = FlightPlan(rocket_mass_kg=2.1, propellant_mass_kg=0.1)
-    assert landing_advice(make_facts(stretches=(make_stretch(5.0),))) is None
+    assert landing_advice(make_facts(stretches=(make_stretch(9.9),))) is None
+    hard = landing_advice(make_facts(stretches=(make_stretch(18.0),)))
+    assert hard is not None
+    assert hard.change
+    assert hard.headline.startswith("Landing: hard, at 18.0")
+    assert "the airframe, the electronics and the motor mount want a look" in hard.reasoning[0]
     assert landing_advice(make_facts(plan=plan, stretches=(make_stretch(5.0),), touchdown_s=None)) is None
     assert landing_advice(make_facts(plan=plan)) is None
 

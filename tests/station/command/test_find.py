@@ -19,7 +19,7 @@ def test_it_says_where_the_rocket_lies_and_what_to_mind(run_station: RunStation)
     # The true flight of this sample landed at 274.6 m, 223.9 degrees (expected.json).
     assert text.startswith("Where it lies: 275 m (902 ft) from the pad, south-west (223°), give or take 10 m (33 ft); ")
     assert "from true north" in text
-    assert "treat every charge not known to have fired as live" in text
+    assert "treat every charge not reported fired as live" in text
 
 
 def test_it_writes_gpx_and_kml(run_station: RunStation, tmp_path: Path) -> None:

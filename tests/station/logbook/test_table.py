@@ -30,7 +30,7 @@ def test_a_flight_is_a_row_in_the_reader_s_units(entry: MakeEntry) -> None:
         "file",
     ]
     # 426.25 m = 1398.5 ft, 99.5 m/s = 222.6 mph, 11.5 m/s = 25.7 mph
-    for part in ("Little Comet", "H90-9", "1,398 ft", "223 mph", "took hold", "! too fast", "26 mph", "one.flight"):
+    for part in ("Little Comet", "H90-9", "1,398 ft", "223 mph", "held the fall", "! too fast", "26 mph", "one.flight"):
         assert part in line
     assert "Windy. / A fin was lost" in line
 
@@ -58,7 +58,7 @@ def test_nothing_in_a_name_or_remark_can_steer_the_terminal(entry: MakeEntry) ->
 
 
 def test_what_is_not_as_it_should_be_has_a_sign_before_it() -> None:
-    assert verdict_words(Verdict.CONFIRMED) == "took hold"
+    assert verdict_words(Verdict.CONFIRMED) == "held the fall"
     assert verdict_words(Verdict.NOT_OBSERVED) == "? not observed"
     assert verdict_words(None) == "–"
     others = set(Verdict) - {Verdict.CONFIRMED, Verdict.NOT_OBSERVED}

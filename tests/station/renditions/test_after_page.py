@@ -78,10 +78,10 @@ def test_the_answer_comes_first_in_the_check_s_words_and_every_reason_is_there(f
 @pytest.mark.parametrize("name", ["main-silent", "behind-the-trees", "ballistic"])
 def test_a_charge_not_known_to_have_fired_raises_the_caution(flight_of: Judged, name: str) -> None:
     screen, record = parts(page_of(flight_of(f"{name}.flight")))
-    assert screen.index("Keep clear") < screen.index("evidence" if "evidence" in screen else "Took hold")
+    assert screen.index("Keep clear") < screen.index("evidence" if "evidence" in screen else "Held the fall")
     for told in (screen, record):
         assert "may still be live. Keep clear; the range safety officer and the altimeter maker's" in told
-    assert "NOT KNOWN TO HAVE FIRED" in record
+    assert "NOT REPORTED FIRED" in record
 
 
 @pytest.mark.parametrize("name", ["nominal-dual", "main-at-apogee", "tangled-drogue"])
@@ -94,13 +94,72 @@ def test_where_all_charges_fired_nobody_is_told_that_they_may_walk_up(flight_of:
 
 def test_a_motor_s_parachute_says_when_how_far_from_the_top_and_how_fast(flight_of: Judged) -> None:
     screen, record = parts(page_of(flight_of("late-ejection.flight")))
-    assert re.search(r"It took hold 4\.\d s after the highest point, falling at 39 m/s", screen)
-    assert re.search(r"Took hold 13\.\d s after liftoff, 4\.\d s after the highest point, 3\d\d m", screen)
+    assert re.search(r"It began to hold 4\.\d s after the highest point, falling at 39 ± 4 m/s", screen)
+    assert re.search(r"Held the fall from 13\.\d s after liftoff, 4\.\d s after the highest point, 3\d\d m", screen)
     assert "that the parachute came out speaks for it" in screen
     assert "Drogue" not in screen
     assert "Channel" not in screen
     assert "motor ejection" in record
     assert "look for damage to the airframe and cord" in record
+
+
+@pytest.mark.parametrize("name", ["late-ejection", "drogue-late"])
+def test_an_opening_late_and_fast_is_no_green_tick(flight_of: Judged, name: str) -> None:
+    page = page_of(flight_of(f"{name}.flight"))
+    assert '<section class="answer bad"' in page
+    assert "✓</span><span>" not in page
+    screen, record = parts(page)
+    for told in (screen, record):
+        assert re.search(r"LOOK HERE: (the|every) parachute opened, but (the drogue )?late and fast", told)
+        assert "held the fall, confirmed by the descent, but late and fast" in told
+
+
+@pytest.mark.parametrize("name", ["main-at-apogee", "nominal-dual", "drogue-late"])
+def test_how_fast_it_was_when_fired_is_told_once(flight_of: Judged, name: str) -> None:
+    """The row of before says it, with its error: a second figure beside it would contradict it."""
+    screen, _ = parts(page_of(flight_of(f"{name}.flight")))
+    assert re.search(r"Fired \d+\.\d s after liftoff, \d+ m \([\d,]+ ft\) up Held the fall", screen)
+
+
+@pytest.mark.parametrize("name", FLIGHTS)
+def test_a_drawing_and_its_table_say_the_same_rate(flight_of: Judged, name: str) -> None:
+    page = page_of(flight_of(f"{name}.flight"))
+    screen, _ = parts(page)
+    for said in re.findall(r'class="rate-name"[^>]*>(?:before|after|rate): ([^<]+)<', page):
+        assert with_feet(said.replace(" ± ", " m/s ± ")) in screen
+
+
+@pytest.mark.parametrize(("name", "dashed", "full"), [
+    ("nominal-dual", 1, 1), ("late-ejection", 0, 1), ("tangled-drogue", 1, 1), ("ballistic", 0, 0),
+])  # fmt: skip
+def test_only_lines_that_are_drawn_are_explained_and_once(flight_of: Judged, name: str, dashed: int, full: int) -> None:
+    screen, _ = parts(page_of(flight_of(f"{name}.flight")))
+    assert (screen.count("Dashed: when the altimeter said"), screen.count("Full: from when")) == (dashed, full)
+
+
+@pytest.mark.parametrize("name", FLIGHTS)
+def test_no_line_is_drawn_over_a_name(flight_of: Judged, name: str) -> None:
+    for drawing in re.findall(r'<svg class="(?:evidence|flight)[^>]*>.*?</svg>', page_of(flight_of(f"{name}.flight"))):
+        names = [drawing.find('class="rate-name"'), drawing.find('class="mark-name')]
+        first = min((at for at in names if at >= 0), default=len(drawing))
+        assert max(drawing.rfind("<polyline"), drawing.rfind('<path class="mark ')) < first
+
+
+def test_of_a_live_charge_the_caution_comes_before_what_to_do(flight_of: Judged) -> None:
+    page = page_of(flight_of("main-silent.flight"))
+    advice = text_of(page[page.index('id="next-time"') :])
+    assert advice.index("It may still be live. Keep clear") < advice.index("find out why") < advice.index("Test it on")
+
+
+@pytest.mark.parametrize("name", FLIGHTS)
+def test_no_speed_has_its_feet_twice(flight_of: Judged, name: str) -> None:
+    assert not re.search(r"ft(/s)?\)\)? \(", page_of(flight_of(f"{name}.flight")))
+
+
+def test_a_hard_landing_is_said_with_what_to_look_at(flight_of: Judged) -> None:
+    screen, record = parts(page_of(flight_of("main-silent.flight")))
+    for told in (screen, record):
+        assert re.search(r"It landed hard, at 1\d m/s \(\d+ ft/s\): the airframe, the electronics and the motor", told)
 
 
 def test_a_motor_s_charge_that_shows_no_parachute_keeps_people_away(flight_of: Judged) -> None:
@@ -118,7 +177,7 @@ def test_a_motor_s_charge_that_shows_no_parachute_keeps_people_away(flight_of: J
 def test_what_was_not_judged_is_said_with_its_reason(cut_off: WholeFlight) -> None:
     screen, _ = parts(page_of(cut_off))
     left_out = screen[screen.index("What was not judged") :]
-    assert "Because there was no flight plan: which parachutes were meant" in left_out
+    assert "Because there was no flight plan, not judged: which parachutes were meant" in left_out
     assert "The main's height was not seen to be reached." in left_out
     assert "The landing was not observed." in left_out
 

@@ -6,8 +6,9 @@ from pathlib import Path
 
 import pytest
 
+from station.check_report import rate_under
 from station.records import Role
-from station.renditions.after_rates import Rate, rates_of
+from station.renditions.after_rates import Rate, in_short, rates_of
 from station.whole_flight import WholeFlight
 
 SAMPLES = Path(__file__).resolve().parents[3] / "replay_samples"
@@ -54,6 +55,24 @@ def test_a_parachute_that_did_not_hold_has_the_rate_that_the_verdict_goes_by(
     assert after is not None
     assert after.mps == drogue.rate_after_mps
     assert 0.0 < after.sigma_mps < 3.0
+
+
+@pytest.mark.parametrize("name", ["tangled-drogue.flight", "nominal-dual.flight", "main-silent.flight"])
+def test_one_fall_has_one_rate_wherever_it_is_told(flight_of: Callable[..., WholeFlight], name: str) -> None:
+    """What the drogue came down at is what was before the main, and what went on where no main came."""
+    flight = flight_of(name)
+    _, under_drogue = rates(flight, Role.DROGUE)
+    before, after = rates(flight, Role.MAIN)
+    assert under_drogue is not None
+    went_on = after if name == "main-silent.flight" else before
+    assert went_on is not None
+    assert went_on.mps == under_drogue.mps
+    assert rate_under(flight.report, Role.DROGUE) == under_drogue.mps
+
+
+def test_a_rate_is_told_as_sure_as_it_is() -> None:
+    assert in_short(Rate(18.6, 0.35, 0.0, 1.0, at_pad=True)) == "18.6 ± 0.7 m/s"
+    assert in_short(Rate(10.0, 5.3, 0.0, 1.0, at_pad=False)) == "less than 21 m/s"
 
 
 def test_where_nothing_was_seen_there_is_no_rate(cut_off: WholeFlight) -> None:

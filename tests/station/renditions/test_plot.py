@@ -23,16 +23,16 @@ def test_feet_stand_where_their_metres_are() -> None:
 
 
 def test_names_of_marks_close_together_stand_in_rows_of_their_own() -> None:
-    marks = [Mark(12.0, "reported fired"), Mark(12.3, "took hold"), Mark(18.5, "touchdown")]
+    marks = [Mark(12.0, "reported fired"), Mark(12.3, "holds the fall"), Mark(18.5, "touchdown")]
     rows = {mark.text: row for mark, row, _ in rows_of(marks, PANEL)}
-    assert rows["reported fired"] != rows["took hold"]
+    assert rows["reported fired"] != rows["holds the fall"]
 
 
 def test_a_mark_s_line_does_not_go_through_a_name_below_it() -> None:
-    marks = [Mark(10.2, "highest point"), Mark(10.4, "reported fired"), Mark(11.6, "took hold")]
+    marks = [Mark(10.2, "highest point"), Mark(10.4, "reported fired"), Mark(11.6, "holds the fall")]
     placed = rows_of(marks, PANEL)
     spans = {m.text: (PANEL.x(m.t_s), PANEL.x(m.t_s) + 7.0 * len(m.text), row) for m, row, _ in placed}
-    x, _, own = spans["took hold"]
+    x, _, own = spans["holds the fall"]
     assert not [name for name, (a, b, row) in spans.items() if row > own and a < x < b]
 
 

@@ -19,7 +19,7 @@ def texts(flight: WholeFlight, units=METRES) -> list[str]:
 
 def test_it_names_rocket_day_figures_and_parachutes(nominal: WholeFlight) -> None:
     found = texts(nominal)
-    assert {nominal.name, "4 May 2031", "426 m", "48 s", "Drogue: took hold", "Main: took hold"} <= set(found)
+    assert {nominal.name, "4 May 2031", "426 m", "48 s", "Drogue: held the fall", "Main: held the fall"} <= set(found)
     assert "1,398 ft" in texts(nominal, FEET)
 
 
