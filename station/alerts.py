@@ -15,7 +15,6 @@ from station.rules import HARD_LANDING_MPS
 if TYPE_CHECKING:
     from station.pipeline import Pipeline
 
-LATE_OPENING = "late_opening"
 LATE_EJECTION_S = 1.5
 LATE_EJECTION_MPS = 15.0
 # A parachute in time never sees the rocket fall much faster than it will then carry it.
@@ -66,7 +65,7 @@ def flight_alerts(
         if late and apogee is not None and deployment.opened_t_ms is not None:
             found.append(
                 Alert(
-                    LATE_OPENING,
+                    "late_opening",
                     f"The {deployment.role.value} parachute held the fall only "
                     f"{(deployment.opened_t_ms - apogee.t_ms) / 1000.0:.1f} s after the highest point, at "
                     f"{_speed_at_opening(pipeline, deployment):.0f} m/s: look for damage to the airframe and cord.",

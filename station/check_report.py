@@ -2,7 +2,6 @@
 
 from station.advice import Topic
 from station.after_landing import SCHEMA, CheckReport
-from station.alerts import LATE_OPENING
 from station.flight_state import Deployment, Event, FlightVerdict, Verdict
 from station.next_time_text import advice_json, next_time_lines, prediction_json
 from station.place_json import whereabouts_json
@@ -22,6 +21,8 @@ _HEADLINE_WITH_A_PLAN = {
     FlightVerdict.ATTENTION: "LOOK HERE: a parachute did not do what was planned.",
 }
 LATE = "late and fast"
+LATE_OPENING = "late_opening"
+"""The alert that says so."""
 _RATE_TOPICS = {Role.DROGUE: Topic.DROGUE_RATE, Role.MAIN: Topic.MAIN_RATE}
 VERDICT_WORDS = {
     Verdict.CONFIRMED: "held the fall, confirmed by the descent",

@@ -85,7 +85,7 @@ def evidence_curve(flight: WholeFlight, d: Deployment) -> str:
     )
     # Lines first, names last: no line goes through a name.
     parts = [upper.mark_lines(marks, 0.0, lower.bottom)]
-    parts += [upper.axis("Height", "m", 3), lower.axis("Coming down at", "m/s", 3), lower.seconds()]
+    parts += [upper.axis("Height", "m", 3), lower.axis("Coming down at", "m/s", 4), lower.seconds()]
     parts += [_dots(flight, upper)]
     parts += [upper.line(t, h, "height") for t, h in _pieces(flight, from_s, to_s, curve.altitude_m)]
     parts += _speed(flight, lower)

@@ -20,6 +20,7 @@ OF_THE_STATION = {
     "charge_not_fired": (Phase.DOWN, True),
     "charge_unknown": (Phase.DOWN, True),
     "late_opening": (Phase.DESCENT, False),
+    "hard_landing": (Phase.DOWN, False),
     "altimeter_restarted": (Phase.COAST, False),
     "battery_low": (Phase.WAITING, False),
     "bay_warmed": (Phase.WAITING, False),

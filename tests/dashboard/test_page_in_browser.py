@@ -394,3 +394,25 @@ def test_the_overlay_is_bare_and_see_through_unless_a_background_is_asked_for(fl
     solid = open_page(f"{address}/overlay?background=solid", (1280, 720))
     expect(figure(solid, "Altitude")).to_contain_text("ft")
     assert solid.evaluate(background) == "rgb(0, 0, 0)"
+
+
+@pytest.mark.parametrize("height", [768, 640])
+@pytest.mark.parametrize("scenario", ["drogue-late", "main-silent", "both-at-once"])
+def test_after_landing_every_reason_is_there_to_its_last_word(make_flight, serve, open_page, scenario, height):
+    """A laptop of 1366x768: whole, and what its browser's own bars leave."""
+    flight = make_flight(scenario)
+    _, address = serve(flight.session)
+    flight.feed_rest()
+    page = open_page(address, (1366, height))
+    why = section(page, "Now").get_by_role("list", name="Why")
+    expect(why.get_by_role("listitem")).to_have_count(2)
+    assert why.evaluate("list => list.scrollHeight <= list.clientHeight")
+
+
+def test_an_opening_late_and_fast_is_no_green_tick(make_flight, serve, open_page):
+    flight = make_flight("drogue-late")
+    _, address = serve(flight.session)
+    flight.feed_rest()
+    status = section(open_page(address), "Now").get_by_role("status")
+    expect(status).to_contain_text("Both parachutes held the fall, but the drogue late and fast")
+    expect(status).to_have_class("answer bad")
