@@ -259,7 +259,7 @@ class _Judge:
                 # What begins after a main has been seen is no drogue's.
                 slow = self._first_slow()
                 self.holds = self.alone or slow is None or slow.start_ms > held.start_ms
-                return self._open_question("It had only just taken hold when it was last seen.")
+                return self._open_question("It had only just begun to hold when it was last seen.")
             if rate is None or rate + 2.0 * held.rate_sigma_mps > self.fastest:
                 return self._open_question(
                     f"The descent was held at {rate:.0f} m/s, too near the {self.fastest:.0f} m/s that a drogue "
@@ -334,7 +334,7 @@ class _Judge:
             self.stretch = slow
             self.holds = True
             if not slow.is_steady:
-                return self._open_question("It had only just taken hold when it was last seen.")
+                return self._open_question("It had only just begun to hold when it was last seen.")
             return self._main_held(slow)
         if due_ms is None:
             if self.by_motor:
@@ -357,7 +357,7 @@ class _Judge:
         before, now = self._rate_about(due_ms)
         if before is not None and now is not None and now < CHANGED_FRACTION * before:
             if now <= self.fastest:
-                return self._open_question("The descent slowed, but when a parachute took hold was not seen.")
+                return self._open_question("The descent slowed, but from when a parachute held the fall was not seen.")
             self.rate_before_mps, self.rate_after_mps = before, now
             if after is not None and (after.opened_ms is None or after.opened_ms < due_ms - 1000.0):
                 self.stretch = None  # the change is plain, its moment is not
@@ -367,7 +367,7 @@ class _Judge:
                 f"{self.fastest:.1f} m/s."
             )
             return Verdict.TOO_FAST
-        self.reasons.append(f"The descent went on at {rate:.1f} m/s: no main took hold.")
+        self.reasons.append(f"The descent went on at {rate:.1f} m/s: no main held the fall.")
         return Verdict.NO_EFFECT
 
     def _main_held(self, slow: Stretch) -> Verdict | None:
@@ -378,7 +378,8 @@ class _Judge:
         opened_ms = slow.opened_ms
         sure_ms = opened_ms + 3000.0 * slow.opened_sigma_s
         height = self.main_height_m
-        self.reasons.append(f"From {self._clock(opened_ms)} the descent was held at {rate:.1f} m/s, as a main does.")
+        as_what = "as its parachute does" if self.by_motor else "as a main does"
+        self.reasons.append(f"From {self._clock(opened_ms)} the descent was held at {rate:.1f} m/s, {as_what}.")
         if rate is not None and rate + 2.0 * slow.rate_sigma_mps > self.fastest:
             return self._open_question("That is too near the most that a main should come down at to tell.")
         if self.by_motor or (self.alone and height is None):

@@ -132,6 +132,7 @@ def test_the_verdict_on_a_motors_ejection_says_when_and_how_fast(
     (parachute,) = report(name, seed).deployments
     assert parachute.verdict is verdict
     assert re.search(f"It began to hold {says}", parachute.reasons[-1]), parachute.reasons
+    assert parachute.reasons[0].endswith("m/s, as its parachute does."), parachute.reasons
 
 
 @pytest.mark.parametrize("seed", [1, 2])
