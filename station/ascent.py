@@ -28,7 +28,7 @@ class AscentLimits:
     burnout_lag_s: float = 0.3
     # Apogee: descending by this much, and by so many standard deviations.
     apogee_speed_mps: float = 0.6
-    apogee_sigmas: float = 0.6
+    apogee_sigmas: float = 1.2
     # Near a true apogee the rocket is in free fall; a shock on the static ports looks nothing like it.
     free_fall_tolerance_mps2: float = 8.0
     sure_fall_mps: float = 12.0

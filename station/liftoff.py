@@ -22,7 +22,7 @@ SHAPE_SIGMA_S = 0.05
 class LiftoffLimits:
     """When the pad is left. Heights m, speeds m/s, times s."""
 
-    least_height_m: float = 4.0
+    least_height_m: float = 6.0
     noise_heights: float = 4.5
     # Single readings stray by this many standard deviations without any gust; what is over that is a gust's.
     stray_sigmas: float = 4.0
