@@ -75,5 +75,18 @@ class PredictionError(StationError):
     """A simulation's CSV that cannot be understood; names the file, the line and the remedy."""
 
 
+class ColumnsUnclearError(PredictionError):
+    """Which column of a simulation's table is which, or in what unit, is not plain: somebody has to say.
+
+    `choices` are (what to show, what that would be said as) of the `quantity` in question, `asks` the question.
+    """
+
+    def __init__(self, message: str, quantity: str, asks: str, choices: tuple[tuple[str, str], ...]) -> None:
+        super().__init__(message)
+        self.quantity = quantity
+        self.asks = asks
+        self.choices = choices
+
+
 class PageError(StationError):
     """The page cannot be served, for example because the address is taken."""

@@ -25,7 +25,8 @@ class FlightPlan:
     the one it flies with. Rates are descent rates, + down. `field_elevation_m` is the pad's height above the sea,
     `ceiling_m` the greatest height allowed above the pad, `field_size_m` the field's shortest side. Wind
     directions are where it comes from, degrees from true north, clockwise. `predicted_speed_mps` is the highest
-    speed going up, `predicted_apogee_s` counts from liftoff, `prediction_file` names a CSV beside the plan.
+    speed going up, `predicted_apogee_s` counts from liftoff, `prediction_file` names a CSV beside the plan,
+    `prediction_columns` which of its columns are which ("time=1,altitude=Height[ft]").
     """
 
     rocket_name: str | None = None
@@ -56,6 +57,7 @@ class FlightPlan:
     predicted_speed_mps: float | None = None
     predicted_apogee_s: float | None = None
     prediction_file: str | None = None
+    prediction_columns: str | None = None
 
     @property
     def planned_roles(self) -> tuple[Role, ...] | None:

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from station.plan import Recovery
-from station.plan_values import Choice, FileName, Number, PlanValue, Quantity, Text
+from station.plan_values import Choice, ColumnNames, FileName, Number, PlanValue, Quantity, Text
 from station.quantity import (
     DIRECTION,
     DURATION,
@@ -73,5 +73,6 @@ PLAN_FORMAT: Mapping[str, Mapping[str, PlanKey]] = {
         "speed": PlanKey("predicted_speed_mps", Quantity(FLIGHT_SPEED, 1.0, 2000.0)),
         "apogee_time": PlanKey("predicted_apogee_s", Quantity(DURATION, 0.5, 300.0)),
         "curve": PlanKey("prediction_file", FileName()),
+        "columns": PlanKey("prediction_columns", ColumnNames()),
     },
 }

@@ -59,11 +59,17 @@ QUESTIONS = (
     Question("field", "wind_from", "Where does it come from? 0 is north, 90 east, 180 south, 270 west.", "270 deg"),
     Question("field", "elevation", "How high is the pad above the sea?", "500 ft"),
     Question("field", "ceiling", "How high may it fly, above the pad?", "2500 ft"),
-    Question("field", "size", "How long is the field's shortest side?", "2000 ft"),
+    Question("field", "size", "How long is the field's shortest side?", "3000 ft"),
     Question("prediction", "apogee", "How high should it fly, above the pad?", "1800 ft"),
     Question("prediction", "speed", "How fast at most, on the way up?", "250 mph"),
     Question("prediction", "apogee_time", "How long from liftoff to the highest point?", "10.8 s"),
     Question("prediction", "curve", "Which CSV file beside the plan has its curve?", "simulation.csv"),
+    Question(
+        "prediction",
+        "columns",
+        "Which of its columns are which? Only if their headers do not tell.",
+        "time=1,altitude=Height[ft]",
+    ),
 )
 
 

@@ -4,6 +4,8 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any, Protocol
 
+from station.errors import PredictionError
+from station.prediction_columns import columns_named
 from station.quantity import Dimension, QuantityError, parse_quantity, quoted
 
 _LONGEST_TEXT = 200
@@ -45,6 +47,23 @@ class FileName:
         if name in (".", "..") or set(name) & set("/\\:"):
             raise RefusedValueError('write the name of a file that lies beside the plan, for example "simulation.csv"')
         return name
+
+
+@dataclass(frozen=True, slots=True)
+class ColumnNames:
+    """Which columns of a simulation's table are which."""
+
+    def read(self, value: Any) -> str:
+        """The text as it is written. Raises RefusedValueError."""
+        text = Text("time=1,altitude=Height[ft]").read(value)
+        try:
+            columns_named(text)
+        except PredictionError:
+            raise RefusedValueError(
+                f'{quoted(text)} names no column: write for example "time=1,altitude=Height[ft]", with a column\'s '
+                "number or header"
+            ) from None
+        return text
 
 
 @dataclass(frozen=True, slots=True)

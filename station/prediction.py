@@ -16,10 +16,18 @@ OFF_THE_PAD_M = 0.5
 LEAST_CLIMB_M = 5.0
 # How far the speeds of a file may be from the slope of its altitudes: a foot taken for a metre is further off.
 SPEEDS_AGREE = 1.6
+# No hobby rocket gains or loses height faster (a plan's speed ends at 2,000 m/s), nor comes so far below its pad.
+FASTEST_CHANGE_MPS = 3000.0
+SHORTEST_STEP_S = 0.02
+DEEPEST_M = -1000.0
 
 
 class CourseError(ValueError):
-    """A course that cannot be a flight; its message says what would be right."""
+    """A course that cannot be a flight; its message says what would be right, `row` (from 0) where, if at one row."""
+
+    def __init__(self, message: str, row: int | None = None) -> None:
+        super().__init__(message)
+        self.row = row
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -47,6 +55,7 @@ def prediction_of(t_s: Array, altitude_m: Array, velocity_mps: Array | None, *, 
 
     The height of the first row is the pad's. Without speeds they are the slope of the heights. Raises CourseError.
     """
+    _refuse_wild_heights(t_s, altitude_m)
     height = altitude_m - altitude_m[0]
     if float(height.max()) < LEAST_CLIMB_M:
         raise CourseError(f"it never climbs {LEAST_CLIMB_M:g} m above its first row: is that column the altitude?")
@@ -74,6 +83,27 @@ def prediction_of(t_s: Array, altitude_m: Array, velocity_mps: Array | None, *, 
         max_speed_s=float(t_s[fastest]) - start_s,
         touchdown_s=float(t_s[top + landed[0]]) - start_s if landed.size else None,
     )
+
+
+def _refuse_wild_heights(t_s: Array, altitude_m: Array) -> None:
+    """A row that a program filled in for want of a figure, or a slip of a digit, would be compared as a flight."""
+    steps_s = np.maximum(np.diff(t_s), SHORTEST_STEP_S)
+    jumps = np.flatnonzero(np.abs(np.diff(altitude_m)) > FASTEST_CHANGE_MPS * steps_s)
+    if jumps.size:
+        row = int(jumps[0]) + 1
+        raise CourseError(
+            f"the altitude jumps from {altitude_m[row - 1]:.0f} m to {altitude_m[row]:.0f} m within "
+            f"{t_s[row] - t_s[row - 1]:.2g} s, which no rocket does: leave such rows out, or look into the simulation",
+            row,
+        )
+    low = np.flatnonzero(altitude_m - altitude_m[0] < DEEPEST_M)
+    if low.size:
+        row = int(low[0])
+        raise CourseError(
+            f"the altitude is {altitude_m[row]:.0f} m, far below the pad's {altitude_m[0]:.0f} m: leave such rows out, "
+            "or look into the simulation",
+            row,
+        )
 
 
 def _refuse_other_speeds(by_column_mps: float, by_slope_mps: float) -> None:

@@ -8,10 +8,11 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from station.errors import PredictionError
+from station.errors import ColumnsUnclearError, PredictionError
 from station.quantity import DURATION, LENGTH, SPEED, Dimension, quoted
 
 MOST_NAMED = 12
+_IN_A_PLAN = "(in a plan: columns in [prediction])"
 _NAMED = re.compile(r"(?:^|,)\s*(time|altitude|speed)\s*=", re.IGNORECASE)
 _WITH_UNIT = re.compile(r"(?P<name>.*?)\s*[(\[{]\s*(?P<unit>[^()\[\]{}]*?)\s*[)\]}]\s*")
 _SPELLINGS = {
@@ -118,10 +119,10 @@ def _guessed(headers: Sequence[str], quantity: str, kind: _Kind, where: str) -> 
         if len(matches) == 1:
             return matches[0]
         if len(matches) > 1:
-            raise PredictionError(_which(headers, matches, quantity, f"{len(matches)} columns may be", where))
+            raise _which(headers, matches, quantity, f"{len(matches)} columns may be", where)
     if quantity == "speed":
         return None
-    raise PredictionError(_which(headers, range(len(headers)), quantity, "cannot tell which column is", where))
+    raise _which(headers, range(len(headers)), quantity, "cannot tell which column is", where)
 
 
 def _chosen(headers: Sequence[str], chosen: str, quantity: str, where: str) -> int:
@@ -132,7 +133,7 @@ def _chosen(headers: Sequence[str], chosen: str, quantity: str, where: str) -> i
         matches = [index for index, header in enumerate(headers) if _plain(spell(header)) == _plain(wanted)]
         if len(matches) == 1:
             return matches[0]
-    raise PredictionError(_which(headers, range(len(headers)), quantity, f"no column {quoted(chosen)} for", where))
+    raise _which(headers, range(len(headers)), quantity, f"no column {quoted(chosen)} for", where)
 
 
 def _column(
@@ -150,25 +151,45 @@ def _column(
         unit = units_below[index].strip("()[]{} ")
     known = ", ".join(kind.dimension.units)
     if not unit:
-        raise PredictionError(
+        raise _unit(
             f"{where}: column {index + 1} {quoted(header)} has no unit: write it behind the header in brackets, or say "
-            f'--columns "{quantity}={index + 1}[{kind.dimension.si_unit}]"; units are {known}'
+            f'--columns "{quantity}={index + 1}[{kind.dimension.si_unit}]" {_IN_A_PLAN}; units are {known}',
+            index,
+            header,
+            quantity,
+            kind,
         )
     spelt = _SPELLINGS.get(unit.lower(), unit.lower())
     if spelt not in kind.dimension.units:
-        raise PredictionError(
+        raise _unit(
             f"{where}: column {index + 1} {quoted(header)}: {quoted(unit)} is not a unit of {quantity} known here: "
-            f'use one of {known}, or say --columns "{quantity}=..." for another column'
+            f'use one of {known}, or say --columns "{quantity}=..." for another column {_IN_A_PLAN}',
+            index,
+            header,
+            quantity,
+            kind,
         )
     return Column(index, header, kind.dimension.units[spelt][0])
 
 
-def _which(headers: Sequence[str], indices: Sequence[int], quantity: str, what: str, where: str) -> str:
+def _unit(message: str, index: int, header: str, quantity: str, kind: _Kind) -> ColumnsUnclearError:
+    return ColumnsUnclearError(
+        message,
+        quantity,
+        f"In what unit is column {index + 1} {quoted(header)}, the {quantity}?",
+        tuple((unit, f"{index + 1}[{unit}]") for unit in kind.dimension.units),
+    )
+
+
+def _which(headers: Sequence[str], indices: Sequence[int], quantity: str, what: str, where: str) -> ColumnsUnclearError:
     shown = [f"{index + 1} {quoted(headers[index].strip())}" for index in list(indices)[:MOST_NAMED]]
     more = f" and {len(indices) - MOST_NAMED} more" if len(indices) > MOST_NAMED else ""
-    return (
+    return ColumnsUnclearError(
         f"{where}: {what} the {quantity}: there are {', '.join(shown)}{more}: say which, for example "
-        f'--columns "{quantity}={indices[0] + 1}"'
+        f'--columns "{quantity}={indices[0] + 1}" {_IN_A_PLAN}',
+        quantity,
+        f"Which column is the {quantity}?",
+        tuple((f"column {index + 1}: {headers[index].strip()}", str(index + 1)) for index in indices),
     )
 
 

@@ -51,7 +51,8 @@ def parse_prediction(text: str, file_name: str, named: Mapping[str, str] | None 
     try:
         return prediction_of(values["time"], values["altitude"], values.get("speed"), file=file_name, columns=told)
     except CourseError as error:
-        raise PredictionError(f"{file_name}: line {table.header_line}: {error} ({told})") from error
+        line = table.header_line if error.row is None else table.rows[error.row].number
+        raise PredictionError(f"{file_name}: line {line}: {error} ({told})") from error
 
 
 def _lines(text: str, file_name: str) -> list[_Line]:
@@ -113,7 +114,6 @@ class _Table:
 
     def read(self, columns: Mapping[str, Column]) -> dict[str, np.ndarray]:
         """The columns as arrays in SI, all of one length."""
-        self._refuse_a_mere_summary()
         values: dict[str, list[float]] = {quantity: [] for quantity in columns}
         marks: dict[str, int] = {}
         last_s = -math.inf
@@ -138,6 +138,8 @@ class _Table:
                     "save one flight a file, its rows in order of time"
                 )
             last_s = now_s
+        # Last, so that a cell that is no number is named, however few rows there are.
+        self._refuse_a_mere_summary()
         return {quantity: np.array(column) for quantity, column in values.items()}
 
     def _refuse_a_mere_summary(self) -> None:

@@ -17,6 +17,8 @@ _POUND_FORCE_N = _POUND_KG * 9.80665
 _LONGEST = 40
 _WRITTEN = re.compile(r"\s*(?P<number>[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*(?P<unit>\S.*?)?\s*", re.ASCII)
 
+_WITH_COMMA = re.compile(r"\s*[+-]?\d+(?:,\d+)+(?:\.\d+)?(?:\s*[^\s\d.,].*)?", re.ASCII)
+
 
 class QuantityError(ValueError):
     """A text that is not a number with a fitting unit; its message says what would be right."""
@@ -91,6 +93,13 @@ def parse_quantity(text: str, dimension: Dimension) -> float:
     Raises QuantityError when the text is no number, has no unit, or has a unit of another kind.
     """
     match = _WRITTEN.fullmatch(text) if len(text) <= _LONGEST else None
+    if len(text) <= _LONGEST and _WITH_COMMA.fullmatch(text):
+        thousands = re.search(r",\d{3}(?!\d)", text) is not None
+        plain = quoted(text.replace(",", "" if thousands else ".").strip())
+        raise QuantityError(
+            f"{quoted(text)} has a comma in its number: write {plain}, with a point where decimals begin and nothing "
+            "between thousands"
+        )
     if match is None:
         raise QuantityError(f"{quoted(text)} is not a number with a unit: write for example {dimension.example}")
     unit = match["unit"]

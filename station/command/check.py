@@ -64,7 +64,8 @@ With several files, the first of 1, 2, 3, 0 that any of them gave.
     "--columns",
     metavar="WHICH",
     help="Which columns of the simulation are which, by number or header, with the unit in brackets where the header "
-    'has none: "time=1,altitude=Height[ft],speed=3" [default: guessed from the headers].',
+    'has none: "time=1,altitude=Height[ft],speed=3" [default: those of the plan, else guessed from the headers; at a '
+    "terminal you are asked].",
 )
 @click.option(
     "--page", "with_page", is_flag=True, help="Write a page of each flight too, to read and print, and open it."
@@ -127,10 +128,10 @@ def _prediction(
     path: str | None, columns: str | None, plan: FlightPlan | None, plan_path: str | None
 ) -> Prediction | None:
     if path is not None:
-        return named_prediction(Path(path), columns)
+        return named_prediction(Path(path), columns, ask=True)
     if columns is not None and (plan is None or plan.prediction_file is None):
         raise click.UsageError("--columns is for a simulation: name it with --prediction, or in the plan")
-    return planned_prediction(plan, Path(plan_path or ".").parent, columns)
+    return planned_prediction(plan, Path(plan_path or ".").parent, columns, ask=True)
 
 
 def _shown(report: CheckReport, *, as_json: bool) -> str:

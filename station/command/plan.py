@@ -8,13 +8,17 @@ from pathlib import Path
 
 import click
 
-from station.errors import PlanError, PlanNotWrittenError
+from station.command.predicting import named_prediction
+from station.errors import PlanError, PlanNotWrittenError, StationError
 from station.flight_log import read_flight_file
+from station.plan import FlightPlan
 from station.plan_file import read_plan_text, write_plan
 from station.plan_questions import QUESTIONS, TITLES, Answers, choices, next_question, plan_toml, take_answer
 from station.plan_text import parse_plan
 from station.plan_values import RefusedValueError
 from station.preflight import judge_plan, left_open, look_ahead
+from station.preflight.finding import Finding
+from station.preflight.findings_of_simulation import simulation_finding, unread_simulation
 from station.preflight.report import exit_status, preflight_json, preflight_text
 
 FLIGHT_SUFFIX = ".flight"
@@ -85,10 +89,11 @@ def show(ctx: click.Context, file: Path, as_json: bool) -> None:
 
     It says what the plan reads as in both unit systems, class and certification, thrust to weight, the delay
     wanted, time in the air and drift, how hard it lands, and first of all what stands out. Each rule comes with its
-    source. FILE may also be a recorded flight (NAME.flight) that carries a plan.
+    source. A simulation that the plan names is opened too. FILE may also be a recorded flight (NAME.flight) that
+    carries a plan.
     """
     ahead = look_ahead(parse_plan(*_text_and_name(file)))
-    findings, unsaid = judge_plan(ahead), left_open(ahead)
+    findings, unsaid = (*judge_plan(ahead), *_simulation(ahead.plan, file)), left_open(ahead)
     if as_json:
         click.echo(json.dumps(preflight_json(str(file), ahead, findings, unsaid)))
     else:
@@ -103,6 +108,22 @@ def _write_or_show(file: Path, text: str, *, overwrite: bool) -> None:
     except PlanNotWrittenError:
         click.echo(f"\n{text}")
         raise
+
+
+def _simulation(plan: FlightPlan, file: Path) -> list[Finding]:
+    """What the simulation says that the plan names, or why it cannot be read; it lies beside the plan.
+
+    A recorded flight carries its plan, the simulation need not lie beside it.
+    """
+    if plan.prediction_file is None:
+        return []
+    path = file.parent / plan.prediction_file
+    if file.suffix == FLIGHT_SUFFIX and not path.is_file():
+        return []
+    try:
+        return [simulation_finding(named_prediction(path, plan.prediction_columns, ask=True), plan)]
+    except StationError as error:
+        return [unread_simulation(str(error))]
 
 
 def _text_and_name(file: Path) -> tuple[str, str]:

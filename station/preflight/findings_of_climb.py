@@ -1,5 +1,7 @@
 """What the plan says of the climb: height against the ceiling, speed, and the delay. Pure."""
 
+from math import sqrt
+
 from station import rules
 from station.atmosphere import G0_MPS2
 from station.both_units import height, rate, speed
@@ -72,7 +74,7 @@ def _ceiling(ahead: Preflight) -> Finding | None:
 def _delay(ahead: Preflight) -> Finding | None:
     delay, plan = ahead.delay, ahead.plan
     if delay is None:
-        return None
+        return _too_long_at_any_rate(ahead)
     text = f"From burnout to apogee it coasts {delay.wanted_s:.1f} s (from {delay.reckoned_from}): the delay wanted."
     if plan.flown_delay_s is not None:
         return _flown_delay(ahead, text, plan.flown_delay_s, plan.flown_delay_s - delay.wanted_s)
@@ -98,6 +100,38 @@ def _flown_delay(ahead: Preflight, text: str, flown_s: float, late_s: float) -> 
     if fast:
         text += " That is fast for a parachute to come out."
     return Finding("delay", text, stands_out=fast, rules=(rules.ZIPPER, rules.DELAY_TOLERANCE))
+
+
+def _too_long_at_any_rate(ahead: Preflight) -> Finding | None:
+    """Without the burn time: a delay that would be too long even if the motor burned for no time at all.
+
+    The coast is shorter than the time to apogee, and than a fall without air from its height, sqrt(2 h / g).
+    """
+    plan = ahead.plan
+    name, delay_s = ("delay flown", plan.flown_delay_s)
+    if delay_s is None:
+        name, delay_s = ("stock delay", plan.stock_delay_s)
+    if delay_s is None:
+        return None
+    longest = []
+    if plan.predicted_apogee_s is not None:
+        longest.append((plan.predicted_apogee_s, f"apogee comes {plan.predicted_apogee_s:g} s after liftoff"))
+    if ahead.apogee_m is not None:
+        most_s = sqrt(2.0 * ahead.apogee_m / G0_MPS2)
+        longest.append((most_s, f"to {height(ahead.apogee_m)} no rocket coasts for more than {most_s:.1f} s"))
+    if not longest:
+        return None
+    most_s, why = min(longest)
+    late_s = delay_s - most_s
+    if not (late_s > 0.0 and _too_fast(late_s)):
+        return None
+    return Finding(
+        "delay",
+        f"The {name}, {delay_s:g} s, is too long: {why}, so it fires at least {late_s:.1f} s after apogee, at about "
+        f"{rate(G0_MPS2 * late_s)} without drag. How long it should be does not follow without burn_time in [motor].",
+        stands_out=True,
+        rules=(rules.NEVER_LONGER, rules.ZIPPER),
+    )
 
 
 def _too_fast(late_s: float) -> bool:

@@ -16,7 +16,7 @@ _BEGINNING = {
 def descent_findings(ahead: Preflight) -> list[Finding]:
     """In the order of the flight."""
     found = [_wind(ahead), _main_height(ahead)]
-    found += [_descent(ahead, down, planned=n == 0) for n, down in enumerate(ahead.descents)]
+    found += [_descent(ahead, down) for down in ahead.descents]
     found += [_rates(ahead), _canopies(ahead), _landing(ahead)]
     return [finding for finding in found if finding is not None]
 
@@ -44,7 +44,7 @@ def _main_height(ahead: Preflight) -> Finding | None:
     return Finding("main_height", text + ".", rules=(rules.MAIN_HEIGHT,))
 
 
-def _descent(ahead: Preflight, down: Descent, *, planned: bool) -> Finding:
+def _descent(ahead: Preflight, down: Descent) -> Finding:
     plan = ahead.plan
     text = f"{_BEGINNING[down.way]} {down.seconds:.0f} s from apogee to the ground"
     if down.drift_m is None or plan.wind_mps is None:
@@ -60,7 +60,7 @@ def _descent(ahead: Preflight, down: Descent, *, planned: bool) -> Finding:
         most = speed(half_m / down.seconds)
         text += f" From the middle of the field that is {'past its edge' if outside else 'inside'}; it stays inside "
         text += f"in up to {most}."
-    return Finding("drift", text, stands_out=outside and planned)
+    return Finding("drift", text, stands_out=outside)
 
 
 def _rates(ahead: Preflight) -> Finding | None:

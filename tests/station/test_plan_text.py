@@ -46,13 +46,13 @@ def test_the_worked_example_of_the_document_reads_as_the_document_says() -> None
     assert plan.wind_from_deg == 270.0
     assert plan.field_elevation_m == pytest.approx(152.4, rel=1e-12)
     assert plan.ceiling_m == pytest.approx(762.0, rel=1e-12)
-    assert plan.field_size_m == pytest.approx(609.6, rel=1e-12)
+    assert plan.field_size_m == pytest.approx(914.4, rel=1e-12)
     assert (plan.predicted_apogee_s, plan.prediction_file) == (10.8, "simulation.csv")
     said = " ".join(DOCUMENT.split()).split("It reads as:")[1]
     for figure in (
         "1.496855 kg, 0.06604 m across, rail 2.4384 m, propellant 0.09 kg, drogue 18.288 m/s, main 5.4864 m/s",
         "from 152.4 m, canopies 0.3048 m and 1.0668 m, air at 25 degC, wind 4.4704 m/s, pad at 152.4 m,",
-        "ceiling 762 m, field 609.6 m, apogee 548.64 m, 111.76 m/s",
+        "ceiling 762 m, field 914.4 m, apogee 548.64 m, 111.76 m/s",
     ):
         assert figure in said
 

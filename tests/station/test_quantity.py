@@ -2,7 +2,7 @@
 
 import pytest
 
-from station.quantity import LENGTH, SPEED, TEMPERATURE, Dimension, QuantityError, parse_quantity
+from station.quantity import LENGTH, MASS, SPEED, TEMPERATURE, Dimension, QuantityError, parse_quantity
 
 
 @pytest.mark.parametrize(
@@ -55,6 +55,18 @@ def test_a_unit_of_another_kind_is_refused_and_the_fitting_ones_are_named(text: 
 def test_what_is_no_number_is_refused(text: str) -> None:
     with pytest.raises(QuantityError):
         parse_quantity(text, LENGTH)
+
+
+@pytest.mark.parametrize(
+    ("text", "plain"),
+    [("1,5 kg", "1.5 kg"), ("1,500 kg", "1500 kg"), ("0,25kg", "0.25kg"), ("12,345,678 g", "12345678 g")],
+)
+def test_a_comma_in_a_number_is_named(text: str, plain: str) -> None:
+    with pytest.raises(QuantityError) as caught:
+        parse_quantity(text, MASS)
+    assert f'"{text}" has a comma in its number: write "{plain}", with a point where decimals begin' in str(
+        caught.value
+    )
 
 
 def test_a_number_beyond_floating_point_is_refused() -> None:

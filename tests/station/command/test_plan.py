@@ -17,6 +17,10 @@ from station.plan_file import read_plan
 from station.plan_questions import QUESTIONS
 
 Run = Callable[..., subprocess.CompletedProcess[bytes]]
+# A throw without air at 103.7 m/s: v^2/(2 g) = 548.3 m, the apogee of the document's plan.
+SIMULATION = "Time (s),Height[ft]\n" + "".join(
+    f"{0.1 * n:.1f},{(103.7 * 0.1 * n - 4.903325 * (0.1 * n) ** 2) / 0.3048:.2f}\n" for n in range(212)
+)
 PROGRAM = [sys.executable, "-P", "-c", "from dashboard.command import main; main()"]
 
 
@@ -35,6 +39,7 @@ def example(tmp_path: Path) -> Path:
     assert match is not None
     path = tmp_path / "comet.toml"
     path.write_text(match[1], encoding="utf-8")
+    (tmp_path / "simulation.csv").write_text(SIMULATION, encoding="utf-8")
     return path
 
 
@@ -44,6 +49,7 @@ def test_piped_answers_make_a_plan_that_can_be_shown(tmp_path: Path, run_station
     plan = read_plan(tmp_path / "comet.toml")
     assert plan.rocket_name == "Little Comet"
     assert plan.prediction_file == "simulation.csv"
+    (tmp_path / "simulation.csv").write_text(SIMULATION, encoding="utf-8")
     shown = run_station("plan", "show", "comet.toml")
     assert (shown.returncode, shown.stderr) == (0, b"")
 
@@ -149,6 +155,34 @@ def test_the_example_of_the_document_does_not_stand_out(example: Path, run_stati
     assert "Nothing in this plan stands out." in text
     assert "class H" in text
     assert "certification level 1" in text
+
+
+def test_the_simulation_that_a_plan_names_is_opened_and_told(example: Path, run_station: Run) -> None:
+    text = " ".join(run_station("plan", "show", example).stdout.decode().split())
+    assert re.search(
+        r"simulation\.csv can be read \(time from .*\): 10\d(\.\d)? m/s .* at most, apogee at 548\.\d m", text
+    )
+
+
+@pytest.mark.parametrize(
+    ("simulation", "says"),
+    [
+        (None, "simulation.csv: cannot read the prediction: No such file or directory: check the name"),
+        ("Time (s),Altitude (m)\n0,0\n0.1,nan\n", "simulation.csv: line 3: altitude is nan: leave such rows out"),
+        ("Clock,Up\n0,0\n1,5\n", 'simulation.csv: line 1: column 1 "Clock" has no unit'),
+        (SIMULATION.replace("[ft]", "[m]"), "The plan's apogee is 548.6 m (1,800 ft): look at both, and at the units."),
+    ],
+)
+def test_a_simulation_that_will_not_do_stands_out(
+    example: Path, run_station: Run, simulation: str | None, says: str
+) -> None:
+    path = example.parent / "simulation.csv"
+    path.unlink() if simulation is None else path.write_text(simulation, encoding="utf-8")
+    done = run_station("plan", "show", "--json", example)
+    assert (done.returncode, done.stderr) == (1, b"")
+    (finding,) = (each for each in json.loads(done.stdout)["findings"] if each["stands_out"])
+    assert finding["code"] == "simulation"
+    assert says in finding["text"]
 
 
 def test_what_stands_out_is_status_1_and_too_little_is_3(tmp_path: Path, run_station: Run) -> None:

@@ -1,6 +1,10 @@
 """`station check` beside a simulation: through the real command, with what people get wrong."""
 
 import json
+import os
+import pty
+import subprocess
+import sys
 from collections.abc import Callable
 from pathlib import Path
 from subprocess import CompletedProcess
@@ -12,6 +16,7 @@ from station.virtual.saved_flight import flight_log
 from station.virtual.virtual_flight import VirtualFlight
 
 Run = Callable[..., CompletedProcess[bytes]]
+PROGRAM = [sys.executable, "-P", "-c", "from dashboard.command import main; main()"]
 ROWS = "".join(f"{0.1 * n:.1f},{90.0 * 0.1 * n - 4.903325 * (0.1 * n) ** 2:.2f}\n" for n in range(184))
 PLAN = '[recovery]\ndeployment = "motor ejection"\n\n[prediction]\ncurve = "simulation.csv"\n'
 
@@ -61,6 +66,46 @@ def test_columns_are_told_by_the_user(folder: Path, run_station: Run) -> None:
     told = run_station("check", "my.flight", "--prediction", "odd.csv", "--columns", "time=1[s],altitude=Up[ft]")
     assert told.returncode == 0
     assert compared(told)
+
+
+def test_a_plan_can_say_the_columns(folder: Path, run_station: Run) -> None:
+    (folder / "simulation.csv").write_text("Clock,Up\n" + ROWS, encoding="utf-8")
+    plan = PLAN + 'columns = "time=Clock[s],altitude=2[ft]"\n'
+    (folder / "comet.toml").write_text(plan, encoding="utf-8")
+    done = run_station("check", "my.flight", "--plan", "comet.toml")
+    assert (done.returncode, done.stderr) == (0, b"")
+    assert compared(done)
+    (folder / "comet.toml").write_text(plan.replace("time=", "tim="), encoding="utf-8")
+    refused = run_station("check", "my.flight", "--plan", "comet.toml")
+    assert refused.returncode == 2
+    assert b"names no column: write for example" in refused.stderr or b"columns in [prediction]" in refused.stderr
+
+
+@pytest.mark.skipif(os.name == "nt", reason="Windows has no pseudo-terminal of this kind")
+def test_at_a_terminal_it_asks_which_column_is_which(folder: Path) -> None:
+    """Which one, and in what unit: each by its number; a word is asked again."""
+    (folder / "odd.csv").write_text("Clock (s),Up\n" + ROWS, encoding="utf-8")
+    mine, theirs = pty.openpty()
+    with subprocess.Popen(
+        [*PROGRAM, "check", "my.flight", "--prediction", "odd.csv", "--columns", "time=1"],
+        cwd=folder,
+        stdin=theirs,
+        stdout=subprocess.PIPE,
+        stderr=theirs,
+    ) as program:
+        os.close(theirs)
+        os.write(mine, b"up\n2\n1\n")
+        assert program.stdout is not None
+        told = program.stdout.read()
+        assert program.wait(60) == 0
+    seen = os.read(mine, 10_000).decode()
+    os.close(mine)
+    assert b"Prediction: apogee" in told
+    assert "odd.csv: Which column is the altitude?" in seen
+    assert " 2  column 2: Up" in seen
+    assert "Type a number from 1 to 2" in seen
+    assert 'In what unit is column 2 "Up", the altitude?' in seen
+    assert 'columns = "time=1,altitude=2[m]" in the plan' in seen
 
 
 @pytest.mark.parametrize(

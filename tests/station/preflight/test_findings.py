@@ -220,8 +220,43 @@ def test_drift_past_the_edge_of_the_field_stands_out(size: float, outside: bool)
     planned, early = worked_descent(field_size_m=size)
     assert planned.stands_out is outside
     assert ("past its edge" in planned.text) is outside
+    # 909 m: a main that comes out at the top is no rare slip, and then it lies outside.
     assert "past its edge" in early.text
-    assert not early.stands_out
+    assert early.stands_out
+
+
+@pytest.mark.parametrize(
+    ("plan", "says"),
+    [
+        # It cannot fire before its delay has burnt: 14 s against 10.8 s, and g * 3.2 s = 31 m/s.
+        ({"flown_delay_s": 14.0, "predicted_apogee_s": 10.8}, "so it fires at least 3.2 s after apogee"),
+        ({"stock_delay_s": 14.0, "predicted_apogee_s": 10.8}, "The stock delay, 14 s, is too long"),
+        # sqrt(2 * 400 / 9.80665) = 9.03 s: with air the coast is shorter.
+        ({"flown_delay_s": 12.0, "predicted_apogee_m": 400.0}, "no rocket coasts for more than 9.0 s, so"),
+    ],
+)  # fmt: skip
+def test_without_a_burn_time_a_delay_too_long_for_any_stands_out(plan: dict[str, float], says: str) -> None:
+    found = findings(**plan)["delay"]
+    assert found.stands_out
+    assert says in found.text
+    assert "does not follow without burn_time in [motor]" in found.text
+    assert any(
+        open_.startswith("the delay wanted: burn_time in [motor]")
+        for open_ in left_open(look_ahead(FlightPlan(**plan)))
+    )
+
+
+@pytest.mark.parametrize(
+    "plan",
+    [
+        {"flown_delay_s": 9.0, "predicted_apogee_s": 10.8},
+        {"flown_delay_s": 12.0, "predicted_apogee_s": 10.8},  # 1.2 s late is 12 m/s, which is no harm
+        {"flown_delay_s": 14.0},
+        {"predicted_apogee_s": 10.8},
+    ],
+)
+def test_without_a_burn_time_nothing_is_guessed_of_a_delay(plan: dict[str, float]) -> None:
+    assert "delay" not in findings(**plan)
 
 
 def test_a_main_that_would_come_out_at_the_top_stands_out() -> None:
