@@ -19,7 +19,7 @@ from station.smoothing import Array
 
 LEAST_SAMPLES = 6
 LEAST_SPAN_S = 0.5
-LONGEST_STEP_S = 0.1
+LONGEST_STEP_S = 0.2
 ITERATIONS = 8
 TUKEY = 4.685
 FASTEST_MPS = 3000.0

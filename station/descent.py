@@ -148,8 +148,13 @@ class DescentTracker:
                 middle_ms, sigma_s = self._opening(t_ms, 0.0, 0.0)
                 self._begin(t_ms, middle_ms, sigma_s, 0.5 * (self._last_m + altitude), speed)
         self._grow(t_ms, altitude, state.v, scale, gap_s)
-        if self._opened_ms is not None and self._steady_s < STEADY_S and speed > 0.0 and state.pvv < SURE_SPEED_MPS**2:
-            self._promise(t_ms, altitude, carry)
+        rate = None
+        if self._opened_ms is not None:
+            if self._steady_s < STEADY_S and speed > 0.0 and state.pvv < SURE_SPEED_MPS**2:
+                self._promise(t_ms, altitude, carry)
+            rate, _ = self._rate()
+            if rate is not None and self._steady_s >= STEADY_S:
+                self._note_promise(t_ms, rate)
         self._last_m = altitude
         self._fastest_mps = max(self._fastest_mps, speed)
         # Near apogee the air is too slow to show anything; after a fast fall slowness itself shows it.
@@ -159,7 +164,7 @@ class DescentTracker:
             return False
         if self._opened_ms is None:
             return self._watch_first(t_ms, altitude, speed, drag_g, carry)
-        return self._watch_step(t_ms, altitude, speed, drag_g, carry)
+        return self._watch_step(t_ms, altitude, speed, drag_g, carry, rate)
 
     def touchdown(
         self, t_ms: float, altitude_m: float, noise_m: float, *, moving: bool = False
@@ -276,13 +281,15 @@ class DescentTracker:
             fall_m = self._last_m - altitude
             self._steady_sum += fall_m * scale
             self._steady_fall_m += fall_m
-            if any(steady_before_s < looked_s <= self._steady_s for looked_s in REJOIN_AFTER_S):
-                self._rejoin()
-            rate = self._rate()[0] if self._steady_s >= STEADY_S else None
-            if rate is not None and (not self._promises or rate < BETTER_PROMISE * self._promises[-1][1]):
-                self._promises.append((t_ms, rate))
-                if self._called_ms is None:
-                    self._called_ms = t_ms
+            if steady_before_s < REJOIN_AFTER_S[-1]:
+                if any(steady_before_s < looked_s <= self._steady_s for looked_s in REJOIN_AFTER_S):
+                    self._rejoin()
+
+    def _note_promise(self, t_ms: float, rate: float) -> None:
+        if not self._promises or rate < BETTER_PROMISE * self._promises[-1][1]:
+            self._promises.append((t_ms, rate))
+            if self._called_ms is None:
+                self._called_ms = t_ms
 
     def _sums(self) -> Sums:
         """What the rate rests on: while it looks as if a further parachute slows the fall, the time before that."""
@@ -314,9 +321,7 @@ class DescentTracker:
         bound = self._provisional(max(each for _, each in recent), altitude)
         if bound is not None and (self._carry_mps is None or bound < BETTER_PROMISE * self._carry_mps):
             self._carry_mps = bound
-            self._promises.append((t_ms, bound))
-            if self._called_ms is None:
-                self._called_ms = t_ms
+            self._note_promise(t_ms, bound)
 
     def _rejoin(self) -> None:
         """Drop a step that the steady rate does not bear out: the same parachute swung or met a gust."""
@@ -355,10 +360,11 @@ class DescentTracker:
         self._begin(since_ms, opened_ms, sigma_s, at_m, at_speed, self._provisional(carry, altitude))
         return True
 
-    def _watch_step(self, t_ms: float, altitude: float, speed: float, drag_g: float, carry: float) -> bool:
+    def _watch_step(
+        self, t_ms: float, altitude: float, speed: float, drag_g: float, carry: float, rate: float | None
+    ) -> bool:
         limits = self.limits
         settled = (t_ms - (self._opened_ms or 0.0)) / 1000.0 > limits.settle_s
-        rate, _ = self._rate()
         if not settled or rate is None:
             return False
         if self._drag_since is None and self._held_since is None:
