@@ -281,9 +281,9 @@ class DescentTracker:
             fall_m = self._last_m - altitude
             self._steady_sum += fall_m * scale
             self._steady_fall_m += fall_m
-            if steady_before_s < REJOIN_AFTER_S[-1]:
-                if any(steady_before_s < looked_s <= self._steady_s for looked_s in REJOIN_AFTER_S):
-                    self._rejoin()
+            due = steady_before_s < REJOIN_AFTER_S[-1]
+            if due and any(steady_before_s < looked_s <= self._steady_s for looked_s in REJOIN_AFTER_S):
+                self._rejoin()
 
     def _note_promise(self, t_ms: float, rate: float) -> None:
         if not self._promises or rate < BETTER_PROMISE * self._promises[-1][1]:
