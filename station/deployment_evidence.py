@@ -298,7 +298,8 @@ class _Judge:
                 self.reasons.append(f"The rocket came down at up to {fast:.0f} m/s.")
             return Verdict.NOT_FIRED
         if held is not None and held.opened_ms is not None and rate is not None and rate > self.fastest:
-            self.holds = rate < BARE_AIRFRAME_MPS
+            # The main may be slowing it down already: what fell like a bare airframe before was not held.
+            self.holds = max(rate, held.fastest_mps) < BARE_AIRFRAME_MPS
             self._say_fired()
             self.reasons.append(
                 f"The descent was slowed, but only to {rate:.0f} m/s; a drogue should hold it at no more than "

@@ -78,7 +78,8 @@ class Stretch:
     `opened_ms` is when this drag area took hold (None for the free fall after apogee), `opened_sigma_s` how sure;
     `steady_s` is how long the rate was observed (before it is steady the rate is
     provisional: what the drag at the opening makes it), `mean_rate_mps` the plain mean rate over that time. `promises`
-    are the rates as they became known, each with the time (ms) from which the data let us say it.
+    are the rates as they became known, each with the time (ms) from which the data let us say it; `fastest_mps` is the
+    highest speed, at pad density, from when the opening's own slowing down is over.
     """
 
     start_ms: float
@@ -93,6 +94,7 @@ class Stretch:
     called_ms: float
     mean_rate_mps: float | None
     promises: tuple[tuple[float, float], ...] = ()
+    fastest_mps: float = 0.0
 
     @property
     def is_borne_out(self) -> bool:
@@ -227,6 +229,7 @@ class DescentTracker:
             self._called_ms if self._called_ms is not None else self._last_ms,
             self._steady_fall_m / self._steady_s if rate is not None and self._steady_s >= STEADY_S else rate,
             tuple(self._promises),
+            self._settled_fastest_mps,
         )
 
     def all_stretches(self) -> list[Stretch]:
@@ -255,7 +258,7 @@ class DescentTracker:
         self._carry_mps = carry_mps
         self._carries: deque[tuple[float, float]] = deque()
         self._promises: list[tuple[float, float]] = [] if carry_mps is None else [(self._last_ms, carry_mps)]
-        self._fastest_mps = 0.0
+        self._fastest_mps = self._settled_fastest_mps = 0.0
         self._before_drag = self._before_loss = None
         self._called_ms: float | None = self._last_ms if carry_mps is not None else None
 
@@ -276,6 +279,7 @@ class DescentTracker:
             if self._steady_s == 0.0:
                 self._steady_from_mps = velocity
             self._steady_to_mps = velocity
+            self._settled_fastest_mps = max(self._settled_fastest_mps, -velocity * scale)
             self._steady_s += gap_s
             # By heights, which a charge's spike moves for a moment only; speeds it throws about for longer.
             fall_m = self._last_m - altitude
@@ -341,6 +345,7 @@ class DescentTracker:
         self._steady_sum += last.rate_mps * last.steady_s
         self._steady_fall_m += (last.mean_rate_mps or last.rate_mps) * last.steady_s
         self._steady_s += last.steady_s
+        self._settled_fastest_mps = max(self._settled_fastest_mps, last.fastest_mps)
 
     def _watch_first(self, t_ms: float, altitude: float, speed: float, drag_g: float, carry: float) -> bool:
         limits = self.limits
