@@ -126,7 +126,7 @@ def _curve(parameters: Array, start_s: float, t_s: Array) -> tuple[Array, Array]
         for i in order:
             dt = grid[i + direction] - grid[i]
             hs[i + direction], vs[i + direction] = _runge_kutta(hs[i], vs[i], k, dt)
-    h = np.stack([_hermite(t_s, grid, hs[:, j], vs[:, j]) for j in range(m)])
+    h = np.stack([hermite(t_s, grid, hs[:, j], vs[:, j]) for j in range(m)])
     v = np.stack([np.interp(t_s, grid, vs[:, j]) for j in range(m)])
     return h, v
 
@@ -163,7 +163,7 @@ def _runge_kutta(h: Array, v: Array, k: Array, dt: float) -> tuple[Array, Array]
     return h + dt / 6.0 * (v + 2.0 * v2 + 2.0 * v3 + v4), v + dt / 6.0 * (a1 + 2.0 * a2 + 2.0 * a3 + a4)
 
 
-def _hermite(t_s: Array, grid: Array, h: Array, v: Array) -> Array:
+def hermite(t_s: Array, grid: Array, h: Array, v: Array) -> Array:
     """Cubic Hermite interpolation of heights with their slopes."""
     if len(grid) < 2:
         return np.full_like(t_s, h[0])

@@ -3,7 +3,8 @@
 The fixed-interval smoother of `station/smoothing.py` runs once over all samples. How freely the acceleration may
 change follows the phase; where something happens at once (thrust comes, ends, a parachute takes hold, the ground) a
 step is allowed. Pressure that is not height is left out: near the speed of sound, while a charge fires, and where a
-sample strays from the curve that its neighbours make.
+sample strays from the curve that its neighbours make. Without an accelerometer nothing is measured near the speed of
+sound: there the curve is led through burnout as the fits of `station/refining.py` have it.
 
 Process noises are tuned on virtual flights; the bounds on what strays are common practice, no source.
 """
@@ -15,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from station.atmosphere import G0_MPS2, LAPSE_K_PER_M, metres_per_pascal, speed_of_sound_mps
+from station.coast_fit import hermite
 from station.estimator import VerticalFilter
 from station.flight_state import EventName
 from station.force_fit import FORCE_SIGMA_FRACTION, FORCE_SIGMA_MPS2, calibrate_force
@@ -44,6 +46,8 @@ MEDIAN_MOTION_S = 0.15
 PASSES = 3
 LEAST_FORCE_SHARE = 0.5
 NOT_USED_M2 = 1e10
+# How well the curve through burnout is known where the pressure is not to be trusted.
+BRIDGED_SIGMA_M = 3.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +58,8 @@ class Moments:
     fired_s: tuple[float, ...]
     noise_pa: float
     pad_kelvin: float
+    # Height m and speed m/s at burnout, as the climb and the coast on either side of it say.
+    burnout: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -99,6 +105,8 @@ class _Smoother:
         self.climb_end_s = min([self._at(EventName.APOGEE), *(f for f in moments.fired_s if f > 0.0)])
         self.force = self._calibrated(np.array([np.nan if s.gained_mps2 is None else s.gained_mps2 for s in flown]))
         self.density = self._densities()
+        self.bridged = np.full(len(self.t), np.nan)
+        self.burnout = moments.burnout
 
     def _at(self, name: EventName) -> float:
         return self.at_s.get(name, np.inf)
@@ -131,6 +139,8 @@ class _Smoother:
 
     def smoothed(self) -> SmoothedFlight:
         used = ~self.untrusted & ~self._far_from_median()
+        if self.burnout is not None and not np.isfinite(self.force).any():
+            self.bridged = self._bridge(self._pass(used), *self.burnout)
         for _ in range(PASSES):
             curve = self._pass(used)
             keep = ~self.untrusted & ~self._strays(curve)
@@ -138,6 +148,26 @@ class _Smoother:
                 break
             used = keep
         return replace(self._pass(used), used=used)
+
+    def _bridge(self, curve: SmoothedFlight, burnout_m: float, burnout_mps: float) -> Array:
+        """Heights (n,) by cubic Hermite pieces from the last trusted sample over burnout to the next; nan elsewhere."""
+        bridged = np.full(len(self.t), np.nan)
+        burnout_s = self._at(EventName.BURNOUT)
+        for first, last in _runs(self.untrusted & (self.t < self.climb_end_s)):
+            before, after = first - 1, last + 1
+            if before < 0 or after >= len(self.t) or not self.t[before] < burnout_s < self.t[after]:
+                continue
+            inside = slice(first, after)
+            knots = np.array([self.t[before], burnout_s, self.t[after]])
+            heights = np.array([curve.altitude_m[before], burnout_m, curve.altitude_m[after]])
+            speeds = np.array([curve.velocity_mps[before], burnout_mps, curve.velocity_mps[after]])
+            bridged[inside] = hermite(self.t[inside], knots, heights, speeds)
+        return bridged
+
+    def _variance(self, k: int, used: NDArray[np.bool_]) -> float:
+        if used[k]:
+            return float(self.sigma[k]) ** 2
+        return NOT_USED_M2 if np.isnan(self.bridged[k]) else BRIDGED_SIGMA_M**2
 
     def _far_from_median(self) -> NDArray[np.bool_]:
         """As Hampel's identifier, from memory: a smoother that is given a whole spike would follow it."""
@@ -163,11 +193,12 @@ class _Smoother:
             force = float(self.force[k])
             known = force == force
             force_sigma = FORCE_SIGMA_MPS2 + FORCE_SIGMA_FRACTION * abs(force + G0_MPS2) if known else 0.0
+            height_m = self.h[k] if used[k] or np.isnan(self.bridged[k]) else self.bridged[k]
             steps.append(
                 SmoothingStep(
                     float(self.t[k]),
-                    float(self.h[k]),
-                    float(self.sigma[k]) ** 2 if used[k] else NOT_USED_M2,
+                    float(height_m),
+                    self._variance(k, used),
                     force if known else None,
                     force_sigma * force_sigma,
                     float(self.density[k]),

@@ -7,7 +7,7 @@ import numpy as np
 
 from station.after_landing import CheckReport, judge_pipeline
 from station.errors import NoLiftoffError
-from station.flight_state import Event
+from station.flight_state import Event, EventName
 from station.pipeline import Pipeline
 from station.plan import FlightPlan
 from station.prediction import Prediction
@@ -144,11 +144,13 @@ def _moments(pipeline: Pipeline, report: CheckReport) -> Moments:
     assert motion is not None
     assert report.liftoff_ms is not None
     fired = [channel.fired_ms for channel in pipeline.channels.reports(pipeline.unit)]
+    burnout = next((event for event in report.events if event.name is EventName.BURNOUT), None)
     return Moments(
         {event.name: (event.t_ms - report.liftoff_ms) / 1000.0 for event in report.events},
         tuple((t_ms - report.liftoff_ms) / 1000.0 for t_ms in fired if t_ms is not None),
         pipeline.pad.noise_pa,
         motion.pad_kelvin,
+        None if burnout is None else (burnout.altitude_m, burnout.velocity_mps),
     )
 
 

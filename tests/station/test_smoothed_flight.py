@@ -149,3 +149,23 @@ def test_curve_and_report_tell_of_one_and_the_same_flight() -> None:
     assert flight.curve.altitude_m.max() == pytest.approx(summary.apogee_m, abs=0.5)
     assert flight.curve.velocity_mps.max() == pytest.approx(summary.max_speed_mps, rel=0.01)
     assert np.abs(flight.curve.velocity_mps[-100:]).max() < 0.5  # it lies still
+
+
+@pytest.mark.parametrize("seed", [104, 106, 123])
+def test_past_the_speed_of_sound_by_pressure_alone_the_curve_is_led_through_burnout(seed: int) -> None:
+    """Between two trusted stretches seconds apart nothing else tells the speed: it was up to a quarter too high."""
+    flight = random_flight(seed, apogee_m=(1500.0, 6500.0))
+    truth = flight.truth
+    assert flight.setup.accelerometer is None
+    assert truth.max_mach is not None
+    assert truth.max_mach > 1.2
+    framer = LineFramer()
+    lines = [(line, round(1e6 * sent.t_s)) for sent in flight.lines for line in framer.feed(sent.data)]
+    whole = whole_flight(lines, file="a", air_temperature_c=flight.setup.day.pad_temperature_c)
+    curve = whole.curve
+    true_s = np.array([(truth.t_ms_of(t_s) - whole.liftoff_ms) / 1000.0 for t_s in truth.t_s.tolist()])
+    fast = (curve.t_s > 0.0) & (np.interp(curve.t_s, true_s, truth.velocity_mps) > 0.8 * 340.0)
+    assert not curve.used[fast].all()
+    assert curve.velocity_mps.max() == pytest.approx(truth.velocity_mps.max(), rel=0.04)
+    off_m = np.interp(curve.t_s[fast], true_s, truth.altitude_m) - curve.altitude_m[fast]
+    assert np.sqrt(np.mean(off_m**2)) < 40.0
