@@ -27,14 +27,16 @@ HOLE = Silence(Moment.DROGUE_FIRED, -3.0, 7.0)
 
 
 @cache
-def flown(name: str, seed: int, *, begins: tuple[int, int] | None = None, heard: bool) -> VirtualFlight:
+def flown(
+    name: str, seed: int, *, begins: tuple[int, int] | None = None, heard: bool, hole: Silence = HOLE
+) -> VirtualFlight:
     """The same flight heard badly, or every line of it; it begins with these T_MS and SEQ."""
     setup = SCENARIOS[name].setup(seed)
     if begins is not None:
         setup = replace(setup, altimeter=replace(setup.altimeter, first_t_ms=begins[0], first_seq=begins[1]))
     if heard:
         bad = replace(setup.radio, loss_fraction=0.15, corrupt_fraction=0.01)
-        return fly_setup(replace(setup, radio=bad, faults=replace(setup.faults, silences=(HOLE,))), seed, name)
+        return fly_setup(replace(setup, radio=bad, faults=replace(setup.faults, silences=(hole,))), seed, name)
     return fly_setup(replace(setup, radio=CLEAR), seed, name)
 
 
@@ -81,6 +83,14 @@ def test_a_flight_with_a_hole_joined_with_its_read_out_is_judged_as_if_nothing_h
     full, lossy = flown(name, seed, begins=begins, heard=False), flown(name, seed, begins=begins, heard=True)
     heard, read = log_of(lossy), read_out_of(full)
     whole, found, before = judged(log_of(full)), judged(joined(heard, read)), judged(heard)
+    assert_judged_alike(found, whole)
+    # The hole did cost something before: the drogue took hold in it.
+    assert opened_s(before) - opened_s(whole) > 0.5
+
+
+def assert_judged_alike(found: CheckReport, whole: CheckReport) -> None:
+    assert found.liftoff_ms is not None
+    assert whole.liftoff_ms is not None
     assert [event.name for event in found.events] == [event.name for event in whole.events]
     for mine, theirs in zip(found.events, whole.events, strict=True):
         assert mine.t_ms - found.liftoff_ms == pytest.approx(theirs.t_ms - whole.liftoff_ms, abs=1.0)
@@ -89,8 +99,27 @@ def test_a_flight_with_a_hole_joined_with_its_read_out_is_judged_as_if_nothing_h
     assert [d.verdict for d in found.deployments] == [d.verdict for d in whole.deployments]
     assert [d.reasons for d in found.deployments] == [d.reasons for d in whole.deployments]
     assert found.snapshot.link.lost == 0
-    # The hole did cost something before: the drogue took hold in it.
-    assert opened_s(before) - opened_s(whole) > 0.5
+
+
+@pytest.mark.parametrize(
+    ("name", "seed"), [("nominal-dual", 11), ("main-stays-in", 12), ("tangled-main", 13), ("late-ejection", 14)]
+)
+@pytest.mark.parametrize(
+    "hole",
+    [
+        Silence(Moment.LIFTOFF, -2.0, 2.5),
+        Silence(Moment.BURNOUT, -0.5, 4.0),
+        Silence(Moment.APOGEE, -4.0, 6.0),
+        Silence(Moment.TOUCHDOWN, -12.0, 4.0),
+        Silence(Moment.LIFTOFF, 1.0, None),
+    ],
+    ids=lambda hole: f"{hole.moment}{hole.start_s:+.0f}",
+)
+def test_wherever_the_hole_is_the_join_fills_it(name: str, seed: int, hole: Silence) -> None:
+    full, lossy = flown(name, seed, heard=False), flown(name, seed, heard=True, hole=hole)
+    heard = log_of(lossy)
+    assert judged(heard).snapshot.link.lost > 0
+    assert_judged_alike(judged(joined(heard, read_out_of(full))), judged(log_of(full)))
 
 
 def test_it_says_how_many_lines_the_radio_had_missed() -> None:
