@@ -81,7 +81,9 @@ class ColumnsUnclearError(PredictionError):
     `choices` are (what to show, what that would be said as) of the `quantity` in question, `asks` the question.
     """
 
-    def __init__(self, message: str, quantity: str, asks: str, choices: tuple[tuple[str, str], ...]) -> None:
+    def __init__(
+        self, message: str, *, quantity: str = "", asks: str = "", choices: tuple[tuple[str, str], ...] = ()
+    ) -> None:
         super().__init__(message)
         self.quantity = quantity
         self.asks = asks

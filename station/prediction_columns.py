@@ -175,9 +175,9 @@ def _column(
 def _unit(message: str, index: int, header: str, quantity: str, kind: _Kind) -> ColumnsUnclearError:
     return ColumnsUnclearError(
         message,
-        quantity,
-        f"In what unit is column {index + 1} {quoted(header)}, the {quantity}?",
-        tuple((unit, f"{index + 1}[{unit}]") for unit in kind.dimension.units),
+        quantity=quantity,
+        asks=f"In what unit is column {index + 1} {quoted(header)}, the {quantity}?",
+        choices=tuple((unit, f"{index + 1}[{unit}]") for unit in kind.dimension.units),
     )
 
 
@@ -187,9 +187,9 @@ def _which(headers: Sequence[str], indices: Sequence[int], quantity: str, what: 
     return ColumnsUnclearError(
         f"{where}: {what} the {quantity}: there are {', '.join(shown)}{more}: say which, for example "
         f'--columns "{quantity}={indices[0] + 1}" {_IN_A_PLAN}',
-        quantity,
-        f"Which column is the {quantity}?",
-        tuple((f"column {index + 1}: {headers[index].strip()}", str(index + 1)) for index in indices),
+        quantity=quantity,
+        asks=f"Which column is the {quantity}?",
+        choices=tuple((f"column {index + 1}: {headers[index].strip()}", str(index + 1)) for index in indices),
     )
 
 
