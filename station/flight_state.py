@@ -8,6 +8,7 @@ Speeds are vertical, + up; a `rate` is a descent rate, + down.
 
 from dataclasses import dataclass, field
 from enum import StrEnum
+from typing import NamedTuple
 
 from station.records import ChannelState, Role
 from station.whereabouts import Whereabouts
@@ -60,8 +61,7 @@ class FlightVerdict(StrEnum):
     NOT_OBSERVED = "not_observed"
 
 
-@dataclass(frozen=True, slots=True)
-class Estimate:
+class Estimate(NamedTuple):
     """The filter's state after one sample: mean and standard deviation of each quantity."""
 
     t_ms: float

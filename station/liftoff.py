@@ -12,6 +12,7 @@ virtual flights.
 from collections import deque
 from dataclasses import dataclass
 from math import hypot
+from typing import NamedTuple
 
 RING_S = 2.0
 # A motor comes up within some hundredths of a second, not at once as the fitted curve has it.
@@ -49,8 +50,7 @@ class LiftoffLimits:
     at_rest_mps2: float = 5.0
 
 
-@dataclass(frozen=True, slots=True)
-class Sample:
+class Sample(NamedTuple):
     """One reading on the flight's time line, height already above the pad, force relative to rest."""
 
     t_ms: float
