@@ -181,11 +181,66 @@ def test_a_hostile_name_is_only_a_name(shared, open_file: Open) -> None:
     assert page.evaluate("document.scripts.length") == 2
 
 
-def test_without_scripts_the_still_and_every_sentence_are_there(shared, open_file: Open) -> None:
-    page = open_file(shared(), java_script_enabled=False)
-    expect(page.locator("#still")).to_be_visible()
-    expect(page.get_by_text("The motor burned out 89 m up, rising at 99 m/s.")).to_be_visible()
+# What an inbox's preview must show of the flight whose main was never fired.
+TOLD_WITHOUT_SCRIPTS = (
+    "Thistle",
+    "A parachute did not do what it should",
+    "Opened in a browser, the flight plays here.",
+    "Liftoff.",
+    "The motor burned out 85 m up, rising at 96 m/s.",
+    "Apogee: 427 m, the highest point.",
+    "The drogue held the fall from 421 m up.",
+    "Touchdown.",
+    "Fastest on the way up",
+    "427 m",
+    "33.6 s",
+    "Drogue · channel 1",
+    "Held the fall",
+    "Main · channel 2",
+    "Not fired",
+    "The main charge (channel 2) was not reported fired and may still be live. Keep clear;",
+    "treat every charge not reported fired as live",
+)
+
+
+def without_style(path: Path) -> Path:
+    """The file as a preview leaves it that keeps no style."""
+    bare = path.with_name("bare.html")
+    bare.write_text(re.sub(r"<style>.*?</style>", "", path.read_text(encoding="utf-8"), flags=re.DOTALL), "utf-8")
+    return bare
+
+
+@pytest.mark.parametrize("styled", [True, False], ids=["styled", "no style"])
+@pytest.mark.parametrize("size", SIZES)
+def test_a_preview_without_scripts_tells_and_pictures_the_flight(
+    shared, open_file: Open, size: str, styled: bool
+) -> None:
+    path = shared("main-silent.flight", "Thistle")
+    page = open_file(path if styled else without_style(path), size, java_script_enabled=False)
+    for words in TOLD_WITHOUT_SCRIPTS:
+        expect(page.get_by_text(words).filter(visible=True).first).to_be_visible()
     expect(page.locator("#player")).to_be_hidden()
+    shown = page.locator("body").inner_text()
+    assert not re.search(r"\d ft|\d mph", shown)
+    assert not re.search(r"\d s[A-Z]|[.\w]✓|[✓●!]\w", shown), "words run together"
+    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+    picture = page.get_by_role("img", name="Thistle flew up to 427 m (1,400 ft), reached")
+    assert picture.evaluate("img => [img.complete, img.naturalWidth, img.naturalHeight]") == [True, 1200, 630]
+    box = picture.bounding_box()
+    assert box is not None
+    assert box["y"] < 0.5 * SIZES[size][1]
+    assert box["width"] > 0.85 * SIZES[size][0]
+    assert box["width"] / box["height"] == pytest.approx(1200 / 630, rel=0.01)
+
+
+def test_with_scripts_the_player_stands_in_the_still_s_place(shared, open_file: Open) -> None:
+    page = open_file(shared())
+    expect(page.locator("#player")).to_be_visible()
+    expect(page.locator("#still")).to_be_hidden()
+    expect(page.get_by_text("Opened in a browser")).to_be_hidden()
+    page.emulate_media(media="print")
+    expect(page.locator("#still img")).to_be_visible()
+    expect(page.get_by_text("Opened in a browser")).to_be_hidden()
 
 
 def test_where_nothing_was_heard_the_page_says_so(shared, open_file: Open, tmp_path: Path) -> None:

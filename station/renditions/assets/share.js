@@ -399,6 +399,10 @@
 
   const useUnits = (name) => {
     root.dataset.units = name;
+    // Every figure stands in both systems of units; one is shown.
+    for (const each of Object.keys(SYSTEMS)) {
+      for (const words of document.querySelectorAll(`.${each}`)) words.hidden = each !== name;
+    }
     const other = SYSTEMS[name === "feet" ? "metres" : "feet"].name;
     byId("units").textContent = other;
     byId("units").setAttribute("aria-label", `Units: change to ${other}`);

@@ -71,6 +71,8 @@ def test_an_inbox_preview_finds_title_description_and_a_still(page: str, nominal
     assert prefix == "data:image/png;base64"
     assert b64decode(data) == PARTS.still_png
     assert still["alt"] == reader.meta("description")
+    assert reader.meta("og:type") == "article"
+    assert reader.meta("og:image") is None  # it must be an address, and a mailed file has none
 
 
 def test_without_a_script_it_still_tells_the_flight(page: str) -> None:
