@@ -7,7 +7,7 @@ import click
 
 from station.command.keeping import KeptFlight, keeping_options, kept_flight, targets, units_option, write_and_say
 from station.command.numbers import FiniteRange
-from station.renditions.captions import flight_cues, srt, webvtt
+from station.renditions.captions import flight_cues, left_out_words, srt, webvtt
 from station.renditions.units import UNITS, System
 
 _FILM_TIME = re.compile(r"(?:(?:(\d{1,3}):)?(\d{1,3}):)?(\d{1,6}(?:\.\d{1,6})?)")
@@ -87,7 +87,13 @@ def command(
         raise click.UsageError(f"by this the flight is over before the film begins (liftoff at {liftoff_s:.1f} s)")
     texts = {".srt": srt(cues), ".vtt": webvtt(cues)}
     write_and_say({where: texts[ending].encode() for ending, where in chosen.items()}, source=path, force=force)
-    click.echo(f"liftoff is at {liftoff_s:.1f} s of the film")
+    if liftoff_s < 0.0:
+        click.echo(f"liftoff is {-liftoff_s:.1f} s before the film's start")
+    else:
+        click.echo(f"liftoff is at {liftoff_s:.1f} s of the film")
+    left_out = left_out_words(kept.flight, liftoff_s, every_s)
+    if left_out is not None:
+        click.echo(left_out)
 
 
 def _liftoff_in_log(kept: KeptFlight) -> float:

@@ -41,17 +41,14 @@ def flight_cues(flight: WholeFlight, film_liftoff_s: float, units: Units, every_
     `film_liftoff_s` is the film's time at liftoff; what would lie before the film's start is left out. `every_s` is how
     often the figures change. An event is named for three seconds, from a cue's start on, so that cues never overlap.
     """
-    last_s = shown_until_s(flight)
-    if not any(event.name is EventName.TOUCHDOWN for event in flight.report.events):
-        last_s += ENDED_S
     course, holes = spans(flight), gaps(flight)
     cues = []
-    for start_s, end_s in _slices(flight, last_s, every_s):
+    for start_s, end_s in _slices(flight, every_s):
         film_start_s, film_end_s = max(0.0, start_s + film_liftoff_s), end_s + film_liftoff_s
         if film_end_s - film_start_s < LEAST_CUE_S:
             continue
         point = point_at(flight, holes, start_s)
-        figures = [clock(start_s).replace("−", "-")]
+        figures = [_clock(start_s)]
         if start_s >= 0.0:
             figures += [NOT_HEARD] if point is None else [units.height(max(0.0, point.altitude_m))]
             if point is not None:
@@ -59,6 +56,22 @@ def flight_cues(flight: WholeFlight, film_liftoff_s: float, units: Units, every_
         words = [words_at(course, start_s + ROUNDING_S), *_events(flight, start_s, units)]
         cues.append(Cue(film_start_s, film_end_s, ("   ".join(figures), " - ".join(words))))
     return cues
+
+
+def left_out_words(flight: WholeFlight, film_liftoff_s: float, every_s: float = 0.5) -> str | None:
+    """How many captions `flight_cues` leaves out for the film's start, and of which flight time; None if it keeps all.
+
+    A caption of which too little is left to be read counts too, one that is cut short does not.
+    """
+    out = [
+        (start_s, end_s)
+        for start_s, end_s in _slices(flight, every_s)
+        if start_s < -film_liftoff_s and end_s < -film_liftoff_s + LEAST_CUE_S
+    ]
+    if not out:
+        return None
+    count = "1 caption that comes" if len(out) == 1 else f"{len(out)} captions that come"
+    return f"left out: {count} before the film's start (flight time {_clock(out[0][0])} to {_clock(out[-1][1])})"
 
 
 def srt(cues: Iterable[Cue]) -> str:
@@ -79,8 +92,16 @@ def webvtt(cues: Iterable[Cue]) -> str:
     return "".join(line + "\n" for block in blocks for line in block)
 
 
-def _slices(flight: WholeFlight, last_s: float, every_s: float) -> list[tuple[float, float]]:
+def _clock(t_s: float) -> str:
+    """Flight time in ASCII."""
+    return clock(t_s).replace("−", "-")
+
+
+def _slices(flight: WholeFlight, every_s: float) -> list[tuple[float, float]]:
     """The flight cut where the figures change and where something happens, so that an event is named on time."""
+    last_s = shown_until_s(flight)
+    if not any(event.name is EventName.TOUCHDOWN for event in flight.report.events):
+        last_s += ENDED_S
     count = int((last_s + BEFORE_S) / every_s)
     edges = {round(-BEFORE_S + every_s * k, 3) for k in range(count + 1)} | {round(last_s, 3)}
     happened = {round(flight.seconds(event), 3) for event in flight.report.events}

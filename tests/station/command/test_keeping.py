@@ -139,6 +139,21 @@ def test_film_and_flight_are_fitted_together_either_way(
     shown = next(event for event in captions if "Liftoff" in event.plaintext)
     assert shown.start / 1000.0 == pytest.approx(film_liftoff_s, abs=0.05)
     assert f"liftoff is at {film_liftoff_s:.1f} s of the film" in done.stdout.decode()
+    assert "left out" not in done.stdout.decode()
+
+
+def test_captions_say_what_comes_before_the_film_s_start(run_station: Run, log: Path) -> None:
+    """Liftoff comes 9.03 s after the log's beginning, so this film begins 1 s after liftoff; half seconds from T-5."""
+    done = run_station("captions", log.name, "--video-offset", "-10.03")
+    assert "liftoff is 1.0 s before the film's start" in done.stdout.decode()
+    (said,) = [line for line in done.stdout.decode().splitlines() if line.startswith("left out")]
+    match = re.fullmatch(
+        r"left out: (\d+) captions that come before the film's start \(flight time (\S+) to (\S+)\)", said
+    )
+    assert match is not None, said
+    assert int(match[1]) == 12
+    assert match[2] == "T-00:05.0"
+    assert match[3] in ("T+00:01.0", "T+00:00.9")
 
 
 @pytest.mark.parametrize(

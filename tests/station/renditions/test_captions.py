@@ -9,7 +9,7 @@ import pytest
 import webvtt
 
 from station.flight_state import EventName
-from station.renditions.captions import flight_cues, srt
+from station.renditions.captions import flight_cues, left_out_words, srt
 from station.renditions.captions import webvtt as webvtt_text
 from station.renditions.units import FEET, METRES
 from station.whole_flight import WholeFlight
@@ -80,6 +80,27 @@ def test_what_lies_before_the_film_s_start_is_left_out(nominal: WholeFlight) -> 
     assert cues[0].lines[0].startswith("T+00:09.3")
     assert cues[1].lines[0].startswith("T+00:10")
     assert flight_cues(nominal, -500.0, METRES) == []
+
+
+@pytest.mark.parametrize(
+    ("film_liftoff_s", "words"),
+    [
+        (5.0, None),
+        (4.5, "left out: 1 caption that comes before the film's start (flight time T-00:05.0 to T-00:04.5)"),
+        (4.75, None),  # the first is cut short, and still read for a quarter of a second
+        (4.51, "left out: 1 caption that comes before the film's start (flight time T-00:05.0 to T-00:04.5)"),
+        (2.0, "left out: 6 captions that come before the film's start (flight time T-00:05.0 to T-00:02.0)"),
+    ],
+)
+def test_what_is_left_out_is_counted(nominal: WholeFlight, film_liftoff_s: float, words: str | None) -> None:
+    assert left_out_words(nominal, film_liftoff_s) == words
+
+
+@pytest.mark.parametrize("film_liftoff_s", [4.5, 0.0, -10.0, -27.8])
+def test_what_is_left_out_and_what_is_kept_are_all_captions(nominal: WholeFlight, film_liftoff_s: float) -> None:
+    words = left_out_words(nominal, film_liftoff_s) or ""
+    kept = len(flight_cues(nominal, film_liftoff_s, METRES))
+    assert int(words.split()[2]) + kept == len(flight_cues(nominal, LIFTOFF_S, METRES))
 
 
 def test_a_long_film_counts_its_hours(nominal: WholeFlight) -> None:
