@@ -66,8 +66,8 @@ def share_page(
             '<meta name="viewport" content="width=device-width, initial-scale=1">',
             f"<title>{name}: a rocket flight</title>",
             f'<meta name="description" content="{summary}">',
-            # No og:image: it is a URL that whoever reads the tag fetches (Open Graph protocol, https://ogp.me), and a file
-            # that is mailed has no address. A data: URI would be passed over: the body's still is what a preview has.
+            # No og:image: it is a URL that whoever reads the tag fetches (Open Graph protocol, https://ogp.me), and a
+            # mailed file has no address. A data: URI would be passed over: the body's still is what a preview has.
             '<meta property="og:type" content="article">',
             f'<meta property="og:title" content="{name}: a rocket flight">',
             f'<meta property="og:description" content="{summary}">',
@@ -186,7 +186,7 @@ def _parachute(flight: WholeFlight, d: Deployment, shown: System) -> str:
     channel = "" if d.channel is None else f" · channel {d.channel}"
     pairs = zip(steps(flight, d, METRES), steps(flight, d, FEET), strict=True)
     facts = "".join(
-        f'<li class="fact">{_sign(fact.kind)}<span class="what">{fact.what}</span> '
+        f'<li class="fact">{_sign(fact.kind)}<span class="what">{fact.what}</span><span class="only-heard">:</span> '
         f"<span>{_both(fact.text, in_feet.text, shown)}</span></li>"
         for fact, in_feet in pairs
     )

@@ -222,6 +222,7 @@ def test_a_preview_without_scripts_tells_and_pictures_the_flight(
     expect(page.locator("#player")).to_be_hidden()
     shown = page.locator("body").inner_text()
     assert not re.search(r"\d ft|\d mph", shown)
+    assert styled or "! Held the fall: no, down at" in shown
     assert not re.search(r"\d s[A-Z]|[.\w]✓|[✓●!]\w", shown), "words run together"
     assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
     picture = page.get_by_role("img", name="Thistle flew up to 427 m (1,400 ft), reached")
