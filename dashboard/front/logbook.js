@@ -161,7 +161,8 @@
   const drawTotals = (id, title, name, groups, unknown) => {
     const table = byId(id);
     const head = make("tr");
-    for (const words of [name, "Flights", "All held the fall", "Impulse", "In the air", "Highest", "Fastest", "Longest", "Softest"]) {
+    const columns = [name, "Flights", "All held the fall", "Impulse", "In the air", "Highest", "Fastest", "Longest", "Softest"];
+    for (const words of columns) {
       const cell = make("th", head.childElementCount ? "amount" : "", words);
       cell.scope = "col";
       head.append(cell);
@@ -181,6 +182,10 @@
         bestCell(group.longest, duration),
         bestCell(group.softest, station.units.speed),
       );
+      // On a narrow screen the head is away and each cell says its column itself.
+      [...line.children].forEach((cell, index) => {
+        cell.dataset.column = columns[index];
+      });
       return line;
     });
     const [thead, tbody] = [make("thead"), make("tbody")];

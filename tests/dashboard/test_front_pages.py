@@ -1,6 +1,7 @@
 """The start page, the logbook, the plan and the first lesson in Chromium, with real logs and real page servers."""
 
 import json
+import re
 import shutil
 from dataclasses import replace
 from datetime import timedelta
@@ -199,6 +200,29 @@ def test_nothing_sticks_out_of_the_window(address, open_page, size):
             page.get_by_role("checkbox", name="Draw the curve of Thistle").check()
             expect(page.locator("#chart .curve-line")).to_have_count(1)
         assert page.evaluate("document.documentElement.scrollWidth") <= size[0]
+
+
+def test_on_a_phone_no_table_of_the_logbook_is_moved_sideways(address, open_page):
+    page = open_page(f"{address}logbook", (390, 844), locale="en-US")
+    comet = page.locator("#by-rocket tbody tr").filter(has_text="Little Comet")
+    # Every column's name stands at its figure, for the head is away.
+    expect(page.locator("#by-rocket thead")).to_be_hidden()
+    for column in ("Flights", "All held the fall", "Impulse", "In the air", "Highest", "Fastest", "Longest", "Softest"):
+        cell = comet.locator(f'td[data-column="{column}"]')
+        expect(cell).to_be_visible()
+        assert cell.evaluate("cell => getComputedStyle(cell, '::before').content") == f'"{column}"'
+    expect(comet.locator('[data-column="Highest"]')).to_have_text(re.compile(r"1,39\d ft"))
+    wide = (
+        "[document.documentElement, ...document.body.querySelectorAll('*')]"
+        ".filter(e => !e.matches('.only-heard') && e.clientWidth && e.scrollWidth > e.clientWidth)"
+        ".map(e => e.outerHTML.slice(0, 80))"
+    )
+    assert page.evaluate(wide) == []
+    for where in (comet.get_by_role("button").first, page.get_by_role("button", name="Open Thistle").first):
+        box = where.bounding_box()
+        assert box is not None
+        assert box["x"] >= 0
+        assert box["x"] + box["width"] <= 390
 
 
 def test_units_are_the_viewer_s_own(address, open_page):
