@@ -3,7 +3,6 @@
 A season of invented flights is judged, and both pages are photographed by Chromium.
 """
 
-import io
 import os
 import shutil
 from dataclasses import replace
@@ -11,8 +10,8 @@ from datetime import timedelta
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from PIL import Image
-from playwright.sync_api import Page, expect, sync_playwright
+from playwright.sync_api import expect, sync_playwright
+from small_png import README_FOLDER, save_small
 
 from dashboard.command import Pages
 from dashboard.front_server import FrontServer
@@ -25,9 +24,7 @@ from station.ports import PortDescription
 from station.virtual import SCENARIOS, fly
 from station.virtual.saved_flight import flight_log
 
-README_FOLDER = Path(__file__).resolve().parents[2] / "dashboard" / "screenshots"
-START_SIZE, LOGBOOK_SIZE = (1366, 660), (1366, 860)
-COLOURS = 64
+START_SIZE, LOGBOOK_SIZE = (1366, 580), (1366, 820)
 PATIENCE_MS = 120_000
 SWITCHES = ["--no-sandbox", "--disable-gpu", "--disable-background-networking"]
 SEASON = (
@@ -59,12 +56,6 @@ def write_season(folder: Path) -> None:
     book.refresh(book.pending())
 
 
-def save(page: Page, name: str) -> None:
-    """As a PNG of few colours."""
-    picture = Image.open(io.BytesIO(page.screenshot())).convert("RGB")
-    picture.quantize(COLOURS).save(README_FOLDER / name, optimize=True)
-
-
 def main() -> None:
     """Take both."""
     program = shutil.which("chromium") or shutil.which("google-chrome")
@@ -85,7 +76,7 @@ def main() -> None:
         expect(page.get_by_role("radio")).to_be_checked()
         # Where it really lies is of no interest, and another place each time.
         page.evaluate("document.getElementById('folder').textContent = '/home/flyer/flights'")
-        save(page, "start.png")
+        save_small(page.screenshot(), README_FOLDER / "start.png")
         page.set_viewport_size({"width": LOGBOOK_SIZE[0], "height": LOGBOOK_SIZE[1]})
         page.goto(f"{address}logbook")
         for rocket in ("Little Comet", "Thistle"):
@@ -93,7 +84,7 @@ def main() -> None:
         expect(page.locator("#chart .curve-line")).to_have_count(2)
         page.evaluate("document.getElementById('folder').textContent = '/home/flyer/flights'")
         page.mouse.move(5, 5)
-        save(page, "logbook.png")
+        save_small(page.screenshot(), README_FOLDER / "logbook.png")
         browser.close()
         server.stop()
         os.chdir(README_FOLDER)

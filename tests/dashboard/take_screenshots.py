@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from playwright.sync_api import Browser, Page, sync_playwright
+from small_png import README_FOLDER, save_small
 
 from dashboard.server import PageServer
 from station.flight_state import EventName, Phase, Snapshot
@@ -22,8 +23,6 @@ from station.session import FlightSession
 from station.virtual import SCENARIOS, fly
 from station.wire import LineFramer
 
-README_FOLDER = Path(__file__).resolve().parents[2] / "dashboard" / "screenshots"
-MOST_BYTES = 150_000
 SWITCHES = ["--no-sandbox", "--disable-gpu", "--disable-background-networking"]
 PATIENCE_S = 120.0
 TOLD = "() => window.station && station.stream && station.stream.state && station.stream.age() !== null"
@@ -151,8 +150,8 @@ def main() -> None:
         take(list(every_shot()), Path(sys.argv[1]))
         return
     take(list(README_SHOTS), README_FOLDER)
-    for path in sorted(README_FOLDER.glob("*.png")):
-        print(f"{path.name}: {path.stat().st_size:,} bytes{' TOO LARGE' if path.stat().st_size > MOST_BYTES else ''}")
+    for shot in README_SHOTS:
+        save_small((README_FOLDER / shot.file).read_bytes(), README_FOLDER / shot.file)
 
 
 if __name__ == "__main__":

@@ -4,7 +4,7 @@ import re
 from pathlib import Path
 
 CHECKOUT = Path(__file__).resolve().parents[2]
-MOST_BYTES = 150_000
+MOST_BYTES = 60_000
 
 
 def test_readme_shows_every_picture_and_each_is_a_small_png() -> None:

@@ -37,7 +37,7 @@ def test_the_machine_readable_expectations_made_again_are_the_same() -> None:
 
 
 def test_no_file_lies_beside_the_samples_unexplained() -> None:
-    known = {sample.file for sample in SAMPLES} | {"README.md", "expected.json", ".gitattributes"}
+    known = {sample.file for sample in SAMPLES} | {"README.md", "comet.toml", "expected.json", ".gitattributes"}
     assert {path.name for path in FOLDER.iterdir()} == known
 
 
