@@ -102,7 +102,7 @@ def test_a_flight_over_a_bad_link_is_shown_live_recorded_and_judged_right(
     assert live.end(signal.SIGTERM) == 0, live.errors()
     assert live.errors() == ""
     (without_a_plan,) = live.rest()
-    assert without_a_plan.startswith("plan: No flight plan: not judged are ")
+    assert without_a_plan.startswith("plan: No flight plan, so not judged: ")
 
     recorded = [line for line, _ in read_flight_file(log).lines]
     sent = framed(flight)
