@@ -48,6 +48,14 @@ LEAST_FORCE_SHARE = 0.5
 NOT_USED_M2 = 1e10
 # How well the curve through burnout is known where the pressure is not to be trusted.
 BRIDGED_SIGMA_M = 3.0
+# How far that curve really is from the flight, root mean square: seeded virtual flights past Mach 0.85 without an
+# accelerometer (as in tests/station/test_smoothed_flight.py). The smoother's own sigmas know of noise alone.
+BRIDGED_ERROR_M = 12.0
+BRIDGED_ERROR_SPEED_SHARE = 0.035
+BRIDGED_ERROR_MPS2 = 30.0
+# Without an accelerometer the first guess of the speed follows the shock's jumps: it is back below the trusted Mach
+# number up to so long before the rocket is.
+SPEED_SETTLES_S = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,6 +68,8 @@ class Moments:
     pad_kelvin: float
     # Height m and speed m/s at burnout, as the climb and the coast on either side of it say.
     burnout: tuple[float, float] | None = None
+    # The report's highest speed, m/s: where nothing was measured, its distance from the curve's tells on both.
+    max_speed_mps: float | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -104,9 +114,12 @@ class _Smoother:
             self.untrusted |= (self.t >= fired_s) & (self.t <= fired_s + SPIKE_S)
         self.climb_end_s = min([self._at(EventName.APOGEE), *(f for f in moments.fired_s if f > 0.0)])
         self.force = self._calibrated(np.array([np.nan if s.gained_mps2 is None else s.gained_mps2 for s in flown]))
+        if not np.isfinite(self.force).any():
+            self.untrusted |= self._speed_settling()
         self.density = self._densities()
         self.bridged = np.full(len(self.t), np.nan)
         self.burnout = moments.burnout
+        self.max_speed_mps = moments.max_speed_mps
 
     def _at(self, name: EventName) -> float:
         return self.at_s.get(name, np.inf)
@@ -120,6 +133,12 @@ class _Smoother:
         sigma = np.where(self.untrusted, np.inf, self.sigma)
         scale, lean, _lag_s = calibrate_force(self.t[known], gained[known], self.h[known], sigma[known])
         return np.where(known, scale * gained + lean, np.nan)
+
+    def _speed_settling(self) -> NDArray[np.bool_]:
+        settling = np.zeros(len(self.t), dtype=bool)
+        for _, last in _runs(self.untrusted & (self.t < self.climb_end_s)):
+            settling |= (self.t > self.t[last]) & (self.t <= self.t[last] + SPEED_SETTLES_S)
+        return settling & (self.t < self.climb_end_s)
 
     def _densities(self) -> Array:
         t, forced = self.t, np.isfinite(self.force)
@@ -147,7 +166,22 @@ class _Smoother:
             if (keep == used).all():
                 break
             used = keep
-        return replace(self._pass(used), used=used)
+        return self._widened(replace(self._pass(used), used=used))
+
+    def _widened(self, curve: SmoothedFlight) -> SmoothedFlight:
+        """The curve with deviations, where it was bridged, that own up to what led it there."""
+        bridged = np.isfinite(self.bridged)
+        if not bridged.any():
+            return curve
+        top_mps = float(curve.velocity_mps.max())
+        apart_mps = 0.0 if self.max_speed_mps is None else abs(top_mps - self.max_speed_mps)
+        off_mps = np.maximum(BRIDGED_ERROR_SPEED_SHARE * np.abs(curve.velocity_mps), apart_mps)
+        return replace(
+            curve,
+            altitude_sigma_m=np.hypot(curve.altitude_sigma_m, np.where(bridged, BRIDGED_ERROR_M, 0.0)),
+            velocity_sigma_mps=np.hypot(curve.velocity_sigma_mps, np.where(bridged, off_mps, 0.0)),
+            acceleration_sigma_mps2=np.hypot(curve.acceleration_sigma_mps2, np.where(bridged, BRIDGED_ERROR_MPS2, 0.0)),
+        )
 
     def _bridge(self, curve: SmoothedFlight, burnout_m: float, burnout_mps: float) -> Array:
         """Heights (n,) by cubic Hermite pieces from the last trusted sample over burnout to the next; nan elsewhere."""

@@ -151,6 +151,7 @@ def _moments(pipeline: Pipeline, report: CheckReport) -> Moments:
         pipeline.pad.noise_pa,
         motion.pad_kelvin,
         None if burnout is None else (burnout.altitude_m, burnout.velocity_mps),
+        report.summary.max_speed_mps,
     )
 
 

