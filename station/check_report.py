@@ -12,12 +12,12 @@ from station.records import Role
 from station.sentences_in_feet import with_feet
 
 _HEADLINE = {
-    FlightVerdict.BOTH_CONFIRMED: "Every parachute opened: the descent shows it.",
+    FlightVerdict.BOTH_CONFIRMED: "Every parachute held the fall: the descent shows it.",
     FlightVerdict.ATTENTION: "LOOK HERE: a parachute did not do what it should.",
     FlightVerdict.NOT_OBSERVED: "CANNOT SAY: too little was observed to judge every parachute.",
 }
 _HEADLINE_WITH_A_PLAN = {
-    FlightVerdict.BOTH_CONFIRMED: "Every planned parachute opened: the descent shows it.",
+    FlightVerdict.BOTH_CONFIRMED: "Every planned parachute held the fall: the descent shows it.",
     FlightVerdict.ATTENTION: "LOOK HERE: a parachute did not do what was planned.",
 }
 LATE = "late and fast"
@@ -96,7 +96,7 @@ def headline(report: CheckReport) -> str:
         who = "The parachute opened, but" if alone else "Every parachute opened, but the drogue"
         return f"LOOK HERE: {who[0].lower()}{who[1:]} {LATE}."
     if report.verdict is FlightVerdict.BOTH_CONFIRMED and alone:
-        return "The parachute opened: the descent shows it."
+        return "The parachute held the fall: the descent shows it."
     if report.plan is not None and report.verdict in _HEADLINE_WITH_A_PLAN:
         return _HEADLINE_WITH_A_PLAN[report.verdict]
     return _HEADLINE[report.verdict]

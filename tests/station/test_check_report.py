@@ -220,7 +220,7 @@ def test_a_file_that_says_nothing_is_a_document_too() -> None:
 @pytest.mark.parametrize(
     ("name", "headline"),
     [
-        ("nominal-dual", "Every parachute opened"),
+        ("nominal-dual", "Every parachute held the fall"),
         ("main-stays-in", "LOOK HERE: a parachute did not do what it should."),
         ("drogue-late", "LOOK HERE: every parachute opened, but the drogue late and fast."),
         ("late-ejection", "LOOK HERE: the parachute opened, but late and fast."),
