@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from math import ceil
 from typing import TYPE_CHECKING
 
 from station.advice.landing import WHAT_WANTS_A_LOOK
 from station.descent import Stretch
 from station.fast_descent import FastDescent, fast_descent
-from station.flight_state import Alert, Deployment, Event, EventName, Phase, Verdict
+from station.flight_state import Alert, Deployment, Event, EventName, Phase, TakenBack, Verdict
 from station.records import ChannelState, Role
 from station.rules import HARD_LANDING_MPS
 
@@ -51,6 +52,8 @@ def flight_alerts(
     if tracker.phase is Phase.DOWN or (over and tracker.liftoff_ms is not None):
         found.extend(_live_charge(deployment) for deployment in live)
         found.extend(_unknown_charge(d) for d in deployments if _may_have_a_charge(pipeline, d) and d.charge is None)
+    if tracker.taken_back and (over or tracker.phase is Phase.WAITING):
+        found.append(_taken_back(tracker.taken_back))
     apogee = apogee or tracker.event(EventName.APOGEE)
     for deployment in deployments:
         late = (
@@ -104,6 +107,21 @@ def hard_landing(stretches: Sequence[Stretch], *, landed: bool) -> tuple[Alert, 
     if last is None or not last.is_steady or last.rate_mps is None or last.rate_mps <= HARD_LANDING_MPS:
         return ()
     return (Alert("hard_landing", f"It landed hard, at {last.rate_mps:.0f} m/s: {WHAT_WANTS_A_LOOK}."),)
+
+
+def _taken_back(liftoffs: Sequence[TakenBack]) -> Alert:
+    """Told until the next liftoff is called, and after the flight."""
+    last = liftoffs[-1]
+    seconds = (last.taken_back_t_ms - last.liftoff_t_ms) / 1000.0
+    begun = "A liftoff that was called is taken back"
+    if len(liftoffs) > 1:
+        begun = f"{len(liftoffs)} liftoffs that were called are taken back"
+    which = "it" if len(liftoffs) == 1 else "the last"
+    return Alert(
+        "liftoff_taken_back",
+        f"{begun}: in the {seconds:.0f} s after {which} no height over {ceil(last.highest_m)} m was seen, and "
+        "the pressure is the pad's again. Wind, a door or a hand can do that.",
+    )
 
 
 def _comes_in_fast(pipeline: Pipeline, deployments: Sequence[Deployment]) -> FastDescent | None:

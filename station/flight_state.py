@@ -87,6 +87,16 @@ class Event:
 
 
 @dataclass(frozen=True, slots=True)
+class TakenBack:
+    """A called liftoff that what came after it spoke against; `highest_m` is the most that was seen meanwhile."""
+
+    liftoff_t_ms: float
+    called_t_ms: float
+    taken_back_t_ms: float
+    highest_m: float
+
+
+@dataclass(frozen=True, slots=True)
 class Deployment:
     """What is known of one planned deployment. `verdict` is None while the flight leaves it open.
 

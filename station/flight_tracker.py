@@ -7,8 +7,9 @@ not equally predictable; the values are tuned on virtual flights.
 from station.ascent import ApogeeDetector, AscentLimits, BurnoutDetector
 from station.atmosphere import G0_MPS2, KELVIN_AT_ZERO_C
 from station.descent import DescentLimits, DescentTracker, Stretch
+from station.doubted_liftoff import DoubtedLiftoff, Heard
 from station.estimator import VerticalFilter
-from station.flight_state import Basis, Estimate, Event, EventName, Phase
+from station.flight_state import Basis, Estimate, Event, EventName, Phase, TakenBack
 from station.liftoff import Liftoff, LiftoffDetector, Sample
 from station.pad import STANDARD_TEMPERATURE_C, PadReference
 from station.vertical_motion import VerticalMotion
@@ -26,11 +27,20 @@ TRACK_AFTER_DOWN_MS = 30_000.0
 class FlightTracker:
     """Owns the filter and the phase.
 
-    `events`, `track` and `flown` (the samples of the flight as they came, for the check after landing) only ever grow.
+    `events`, `track` and `flown` (the samples of the flight as they came, for the check after landing) only ever grow,
+    until a liftoff is taken back: then they begin anew, and `taken_back` has one more.
     """
 
     def __init__(self, pad: PadReference) -> None:
         self.pad = pad
+        self.taken_back: list[TakenBack] = []
+        self.last_sample_ms: float | None = None
+        self.limits = AscentLimits()
+        self._liftoff = LiftoffDetector()
+        self._begin()
+
+    def _begin(self) -> None:
+        """Nothing of a flight is known yet."""
         self.phase = Phase.WAITING
         self.events: list[Event] = []
         self.track: list[Estimate] = []
@@ -40,11 +50,9 @@ class FlightTracker:
         self.highest_m: float | None = None
         self.fastest_mps: float | None = None
         self.descent: DescentTracker | None = None
-        self.last_sample_ms: float | None = None
         self.last_force_ms: float | None = None
         self._speed_settled = False
-        self.limits = AscentLimits()
-        self._liftoff = LiftoffDetector()
+        self._doubt: DoubtedLiftoff | None = None
         self._burnout = BurnoutDetector(self.limits)
         self._apogee = ApogeeDetector(self.limits)
 
@@ -77,18 +85,32 @@ class FlightTracker:
         if self.last_sample_ms is not None and t_ms <= self.last_sample_ms:
             return None
         self.last_sample_ms = t_ms
+        heard = Heard(t_ms, pressure_pa, temperature_c, axial_mps2)
         if self.phase is Phase.WAITING:
-            self.pad.take(t_ms, pressure_pa, temperature_c, axial_mps2)
+            self.pad.take(*heard)
             if self.pad.pressure_pa is None:
                 return None
-        altitude_m = self.pad.altitude_m(pressure_pa)
-        rest = self.pad.rest_mps2
-        gained = axial_mps2 - rest if axial_mps2 is not None and rest is not None else None
-        if self.phase is Phase.WAITING:
-            self._wait(Sample(t_ms, pressure_pa, altitude_m, gained))
+            sample = self._sample(heard)
+            self._wait(sample)
+            found = self._liftoff.take(sample, self.pad.altitude_variance_m2**0.5, self.pad.excursion_m)
+            if found is not None:
+                self._lift_off(found, sample)
         else:
-            self._fly(t_ms, pressure_pa, altitude_m, gained)
+            sample = self._sample(heard)
+            self._fly(*sample)
+            if self._doubt is not None:
+                self._weigh(self._doubt, heard, sample)
         return self._publish(t_ms)
+
+    def restarted(self) -> None:
+        """The altimeter began anew: a liftoff called before stays."""
+        if self._doubt is not None:
+            self._doubt.restarted()
+
+    def _sample(self, heard: Heard) -> Sample:
+        rest, axial = self.pad.rest_mps2, heard.axial_mps2
+        gained = axial - rest if axial is not None and rest is not None else None
+        return Sample(heard.t_ms, heard.pressure_pa, self.pad.altitude_m(heard.pressure_pa), gained)
 
     # -- waiting -------------------------------------------------------------------------------------------
 
@@ -102,16 +124,30 @@ class FlightTracker:
         else:
             motion.noise_pa = pad.noise_pa
             motion.move(sample.t_ms, sample.pressure_pa, sample.altitude_m, sample.gained_mps2, self.phase)
-        found = self._liftoff.take(sample, noise_m, pad.excursion_m)
-        if found is not None:
-            self._lift_off(found, sample)
 
     def _kelvin(self) -> float:
         temperature = self.pad.air_temperature_c
         return KELVIN_AT_ZERO_C + (STANDARD_TEMPERATURE_C if temperature is None else temperature)
 
+    def _weigh(self, doubt: DoubtedLiftoff, heard: Heard, sample: Sample) -> None:
+        taken_back = doubt.take(heard, sample)
+        if taken_back is None:
+            if doubt.over:
+                self._doubt = None
+            return
+        # It has been waiting all the time: the wait goes on with what was heard meanwhile.
+        self.taken_back.append(taken_back)
+        self._begin()
+        self.pad.unsettle()
+        for each in doubt.heard:
+            self.pad.take(*each)
+            waited = self._sample(each)
+            self._wait(waited)
+            self._liftoff.hear(waited)
+
     def _lift_off(self, found: Liftoff, sample: Sample) -> None:
         pad = self.pad
+        self._doubt = DoubtedLiftoff(found.t_ms, sample.t_ms, self._liftoff.ring)
         pad.settle(found.t_ms - 100.0)
         self.phase = Phase.THRUST
         self.events.append(Event(EventName.LIFTOFF, found.t_ms, 0.0, 0.0, found.sigma_s, Basis.ESTIMATED, sample.t_ms))

@@ -68,29 +68,34 @@ class Liftoff:
 
 
 class LiftoffDetector:
-    """Keeps the last two seconds and says once that the rocket has left."""
+    """Keeps the last two seconds and says that the rocket has left."""
 
     def __init__(self, limits: LiftoffLimits | None = None) -> None:
         self.limits = limits or LiftoffLimits()
         self.ring: deque[Sample] = deque()
         self._heard_from_ms: float | None = None
 
-    def take(self, sample: Sample, noise_m: float, gust_m: float) -> Liftoff | None:
-        """Take a sample; `noise_m` is the height noise (standard deviation), `gust_m` how far single
-        readings have strayed while waiting."""
+    def hear(self, sample: Sample) -> None:
+        """Take a sample without asking what it says."""
         ring = self.ring
         ring.append(sample)
         oldest = sample.t_ms - 1000.0 * RING_S
         # The last one before a gap stays: it says from when on nothing was seen.
         while len(ring) > 2 and ring[1].t_ms < oldest:
             ring.popleft()
+        if self._heard_from_ms is None:
+            self._heard_from_ms = sample.t_ms
+
+    def take(self, sample: Sample, noise_m: float, gust_m: float) -> Liftoff | None:
+        """Take a sample; `noise_m` is the height noise (standard deviation), `gust_m` how far single
+        readings have strayed while waiting."""
+        self.hear(sample)
         if sample.gained_mps2 is not None:
             found = self._by_force(noise_m)
             if found is not None:
                 return found
         limits = self.limits
-        if self._heard_from_ms is None:
-            self._heard_from_ms = sample.t_ms
+        assert self._heard_from_ms is not None
         if sample.t_ms - self._heard_from_ms < 1000.0 * limits.known_after_s:
             gust_m = max(gust_m, limits.unknown_gust_m)
         gust_m = max(0.0, gust_m - limits.stray_sigmas * noise_m)

@@ -33,7 +33,7 @@ STANDARD_TEMPERATURE_C = 15.0
 
 
 class PadReference:
-    """Fed with every sample while waiting; frozen by the pipeline at liftoff."""
+    """Fed with every sample while waiting; frozen at liftoff (`settle`) unless that is taken back (`unsettle`)."""
 
     def __init__(self, given_temperature_c: float | None = None) -> None:
         self.given_temperature_c = given_temperature_c
@@ -54,6 +54,7 @@ class PadReference:
         self._bucket_end_ms: float | None = None
         self._start_block(None)
         self._last_pressure_pa: float | None = None
+        self._unsettled: tuple[float | None, float | None] = None, None
 
     def _start_block(self, t_ms: float | None) -> None:
         self._block_start_ms = t_ms
@@ -133,12 +134,19 @@ class PadReference:
 
     def settle(self, before_ms: float) -> None:
         """Fix the reference from the blocks that ended before `before_ms` (the moment of liftoff)."""
+        self._unsettled = self.pressure_pa, self.rest_mps2
         means = [mean for end_ms, mean in self._blocks if end_ms <= before_ms]
         if means:
             self._set_pressure(_middle_mean(means[-KEPT_BLOCKS + YOUNG_BLOCKS :]))
         rests = [mean for end_ms, mean in self._rest if end_ms <= before_ms]
         if rests:
             self._set_rest(_middle_mean(rests))
+
+    def unsettle(self) -> None:
+        """Go on waiting, as if `settle` had not been called: it was no liftoff."""
+        pressure_pa, self.rest_mps2 = self._unsettled
+        if pressure_pa is not None:
+            self._set_pressure(pressure_pa)
 
     def _close_block(self, t_ms: float) -> None:
         n = self._n

@@ -20,6 +20,7 @@ from station.flight_state import (
     LinkStatus,
     Phase,
     Snapshot,
+    TakenBack,
     Unit,
 )
 from station.flight_tracker import FlightTracker
@@ -59,20 +60,29 @@ class Pipeline:
         self.unit: Unit | None = None
         self.fix: Fix | None = None
         self.ground = GroundTrack()
-        self._wind_drift = WindDrift()
         self._lines = self._good = self._noise_bytes = self._unknown = 0
         self._rejected: Counter[str] = Counter()
         self._last_heard_us: int | None = None
         self._signal: SignalRecord | None = None
         self._restart_ms: list[float] = []
+        self._minute = LinkMinute()
+        self._begin_flight()
+
+    def _begin_flight(self) -> None:
+        """What looks at a flight point by point begins with its first."""
+        self._wind_drift = WindDrift()
         self._look_ahead = LookAhead()
         self._opening_watch = OpeningWatch()
-        self._minute = LinkMinute()
 
     @property
     def track(self) -> list[Estimate]:
-        """Every estimate of the flight in order; only ever appended to."""
+        """Every estimate of the flight in order; only appended to, unless a liftoff is `taken_back`."""
         return self.tracker.track
+
+    @property
+    def taken_back(self) -> tuple[TakenBack, ...]:
+        """The liftoffs that were called and then taken back; with each the flight has begun anew."""
+        return tuple(self.tracker.taken_back)
 
     def take_line(self, line: bytes, arrival_us: int | None) -> Estimate | None:
         """Take one framed line (without its LF), and its arrival time on the recorder's clock if known.
@@ -103,7 +113,10 @@ class Pipeline:
             t_ms = self._place(record.seq, record.t_ms, arrival_us)
             if record.pressure_pa is None:
                 return None
+            before = len(self.tracker.taken_back)
             estimate = self.tracker.take(t_ms, record.pressure_pa, record.temperature_c, record.axial_mps2)
+            if len(self.tracker.taken_back) != before:
+                self._begin_flight()
             if self._opening_watch.is_due(self.tracker):
                 self._opening_watch.look(self.tracker, by_motor=self.by_motor)
             return estimate
@@ -154,6 +167,7 @@ class Pipeline:
         t_ms = self.clock.take(seq, raw_t_ms, arrival_us)
         if self.clock.restarts != restarts:
             self._restart_ms.append(t_ms)
+            self.tracker.restarted()
         return t_ms
 
     def _take_other(

@@ -67,9 +67,15 @@ class FlightSession:
                 self._bump()
 
     def take_line(self, line: bytes, arrival_us: int | None) -> None:
-        """Feed one received line and wake the viewers."""
+        """Feed one received line and wake the viewers.
+
+        One that takes a liftoff back gives a new session id: the points of the curve that were told count no more.
+        """
         with self._changed:
+            before = len(self._pipeline.taken_back)
             self._pipeline.take_line(line, arrival_us)
+            if len(self._pipeline.taken_back) != before:
+                self.session_id = _new_id()
             self._bump()
 
     def mark(self, at_us: int, text: str) -> None:

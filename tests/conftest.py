@@ -1,15 +1,22 @@
-"""What tests of many parts share: running the real command line as a program of its own."""
+"""What tests of many parts share: running the real command line as a program of its own, and a false start."""
 
 import os
 import subprocess
 import sys
 import threading
 from collections.abc import Callable, Iterator
+from dataclasses import replace
+from math import exp
 from pathlib import Path
 from queue import Empty, Queue
 from typing import IO
 
 import pytest
+
+from station.records import Record, SampleRecord
+from station.virtual.scenarios import club_rocket
+from station.virtual.virtual_flight import fly_setup
+from station.wire import encode
 
 # As the console script does; -P so that the folder a test stands in is not searched for modules.
 _PROGRAM = [sys.executable, "-P", "-c", "from dashboard.command import main; main()"]
@@ -124,3 +131,41 @@ def run_station(tmp_path: Path) -> Callable[..., subprocess.CompletedProcess[byt
         )
 
     return run
+
+
+# -- a liftoff called falsely, and the flight after it ---------------------------------------------------------------
+
+_PAD_S = 40.0
+_SWELL_S = 15.0
+_SWELL_MPS2 = 60.0
+_SWELLS_FOR_S = 0.65
+_PASCAL_PER_M = 11.9
+
+
+class FalseStart:
+    """A flight whose ports a gust blows over on the pad, just as a climb would look, and then no more.
+
+    Each line without its LF, with its arrival time, as `Pipeline.take_line` takes it; times in s from the first line.
+    """
+
+    swell_s, called_by_s, taken_back_by_s, liftoff_s = _SWELL_S, _SWELL_S + 1.0, _SWELL_S + 10.0, _PAD_S
+
+    def __init__(self, seed: int = 3) -> None:
+        setup = replace(club_rocket(seed), accelerometer=None, pad_s=_PAD_S)
+        self.flight = fly_setup(setup, seed, "false start")
+        self.calm = [(encode(record)[:-1], round(t_s * 1e6)) for t_s, record in self.flight.records]
+        self.lines = [(encode(_blown_on(record, t_s))[:-1], round(t_s * 1e6)) for t_s, record in self.flight.records]
+
+
+def _blown_on(record: Record, t_s: float) -> Record:
+    since_s = t_s - _SWELL_S
+    if not isinstance(record, SampleRecord) or record.pressure_pa is None or since_s < 0.0:
+        return record
+    height_m = 0.5 * _SWELL_MPS2 * min(since_s, _SWELLS_FOR_S) ** 2
+    height_m *= exp(-max(0.0, since_s - _SWELLS_FOR_S) / 0.3)
+    return replace(record, pressure_pa=round(record.pressure_pa - _PASCAL_PER_M * height_m, 2))
+
+
+@pytest.fixture(scope="session")
+def false_start() -> FalseStart:
+    return FalseStart()

@@ -84,6 +84,9 @@ window.station = window.station || {};
     hear(state, isNew) {
       const names = state.events.map((event) => event.name);
       if (isNew) {
+        // The page began anew because a liftoff that was called here is taken back: who heard the one hears the other.
+        const back = state.alerts.some(({ code }) => code === "liftoff_taken_back");
+        if (back && told.has("liftoff") && !names.includes("liftoff")) say("Liftoff taken back", true);
         told = new Set(names);
         step = null;
       }

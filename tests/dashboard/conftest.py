@@ -24,6 +24,7 @@ from station.flight_state import (
     LinkStatus,
     Phase,
     Snapshot,
+    TakenBack,
     Unit,
     Verdict,
 )
@@ -123,6 +124,7 @@ class ScriptedPipeline:
 
     def __init__(self) -> None:
         self.track: list[Estimate] = []
+        self.taken_back: list[TakenBack] = []
         self.shown = make_snapshot()
         self.plan: FlightPlan | None = None
 

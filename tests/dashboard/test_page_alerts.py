@@ -24,6 +24,7 @@ OF_THE_STATION = {
     "altimeter_restarted": (Phase.COAST, False),
     "battery_low": (Phase.WAITING, False),
     "bay_warmed": (Phase.WAITING, False),
+    "liftoff_taken_back": (Phase.WAITING, False),
 }
 
 

@@ -29,6 +29,7 @@ class NotingPipeline:
     def __init__(self, before: Callable[[bytes], object] = lambda _line: None) -> None:
         self.fed: list[tuple[bytes, int | None]] = []
         self.track: list[Any] = []
+        self.taken_back: list[Any] = []
         self._before = before
 
     def take_line(self, line: bytes, arrival_us: int | None) -> None:

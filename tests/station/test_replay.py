@@ -20,6 +20,7 @@ class NotingPipeline:
 
     fed: list[tuple[bytes, int | None]] = field(default_factory=list)
     track: list[Any] = field(default_factory=list)
+    taken_back: list[Any] = field(default_factory=list)
 
     def take_line(self, line: bytes, arrival_us: int | None) -> None:
         self.fed.append((line, arrival_us))

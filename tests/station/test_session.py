@@ -9,6 +9,7 @@ class CountingPipeline:
 
     def __init__(self) -> None:
         self.track: list[Any] = []
+        self.taken_back: list[Any] = []
 
     def take_line(self, line: bytes, arrival_us: int | None) -> None:
         self.track.append((line, arrival_us))
