@@ -64,12 +64,15 @@ def mach_at(height_m: float, speed_mps: float, pad_kelvin: float) -> float:
 class CoastDrag:
     """Mean and covariance of (height m, speed m/s, ln k) at `t_ms`, from `start_ms` on.
 
-    `nis`: fading mean of the normalised innovations squared. `lost`: it does not describe this flight.
+    `nis`: fading mean of the normalised innovations squared. `lost`: it does not describe this flight. `start_mps`,
+    variance `pss`: the speed at `start_ms` as all heights since tell it, by a fixed-point smoother: that speed is a
+    fourth, constant state whose covariances with the other three are carried along (Anderson and Moore 1979, section
+    7.2, from memory). Its variance is honest where the drag was known well at the start, as an accelerometer tells it.
     """
 
     __slots__ = (
-        "_refused_since_ms", "h", "kelvin", "ln_k", "lost", "nis", "phh", "phk", "phv", "pkk", "pvk", "pvv",
-        "start_ms", "t_ms", "v",
+        "_refused_since_ms", "h", "kelvin", "ln_k", "lost", "nis", "phh", "phk", "phv", "pkk", "psh", "psk", "pss",
+        "psv", "pvk", "pvv", "start_mps", "start_ms", "t_ms", "v",
     )  # fmt: skip
 
     def __init__(
@@ -77,12 +80,12 @@ class CoastDrag:
     ) -> None:
         self.start_ms = self.t_ms = t_ms
         self.h = altitude_m
-        self.v = velocity_mps
+        self.v = self.start_mps = velocity_mps
         self.ln_k = log(USUAL_DRAG_PER_M) + USUAL_DRAG_POWER * log(max(velocity_mps, 20.0) / USUAL_DRAG_AT_MPS)
         self.phh = sigma_m * sigma_m
-        self.pvv = sigma_mps * sigma_mps
+        self.pvv = self.psv = self.pss = sigma_mps * sigma_mps
         self.pkk = USUAL_DRAG_LN_SIGMA * USUAL_DRAG_LN_SIGMA
-        self.phv = self.phk = self.pvk = 0.0
+        self.phv = self.phk = self.pvk = self.psh = self.psk = 0.0
         self.kelvin = pad_kelvin
         self.nis = 1.0
         self.lost = False
@@ -150,6 +153,12 @@ class CoastDrag:
         self.h += kh * innovation
         self.v += kv * innovation
         self.ln_k += kk * innovation
+        psh = self.psh
+        ks = psh / spread
+        self.start_mps += ks * innovation
+        self.pss -= ks * psh
+        self.psv -= kv * psh
+        self.psk -= kk * psh
         keep = variance_m2 / spread
         self.pvv -= kv * self.phv
         self.pvk -= kv * self.phk
@@ -157,6 +166,7 @@ class CoastDrag:
         self.phh *= keep
         self.phv *= keep
         self.phk *= keep
+        self.psh = keep * psh
         self.lost = self.lost or self.nis > LOST_NIS or self.ln_k < log(LEAST_DRAG_PER_M)
 
     def _predict(self, dt: float) -> None:
@@ -179,6 +189,8 @@ class CoastDrag:
         self.phk = hk
         self.pvv = fvv * (fvv * pvv + fvk * pvk) + vk * fvk + UNREST_MPS_PER_ROOT_S * UNREST_MPS_PER_ROOT_S * dt
         self.pvk = vk
+        self.psh += dt * self.psv
+        self.psv = fvv * self.psv + fvk * self.psk
         self.pkk = pkk + DRAG_LN_PER_ROOT_S * DRAG_LN_PER_ROOT_S * dt
 
 

@@ -12,6 +12,7 @@ from station.estimator import VerticalFilter
 from station.flight_state import Basis, Estimate, Event, EventName, Phase, TakenBack
 from station.liftoff import Liftoff, LiftoffDetector, Sample
 from station.pad import STANDARD_TEMPERATURE_C, PadReference
+from station.top_speed import TopSpeed
 from station.vertical_motion import VerticalMotion
 
 STILL_MPS = 2.0
@@ -53,6 +54,7 @@ class FlightTracker:
         self.last_force_ms: float | None = None
         self._speed_settled = False
         self._doubt: DoubtedLiftoff | None = None
+        self._top_speed: TopSpeed | None = None
         self._burnout = BurnoutDetector(self.limits)
         self._apogee = ApogeeDetector(self.limits)
 
@@ -197,6 +199,13 @@ class FlightTracker:
         phase = self.phase
         if phase is not Phase.DOWN or t_ms - self.events[-1].t_ms < TRACK_AFTER_DOWN_MS:
             self.flown.append(Sample(t_ms, pressure_pa, altitude_m, gained))
+        top_speed = self._top_speed
+        if top_speed is not None and phase is Phase.COAST:
+            if motion.trusted:
+                top_speed.take(t_ms, altitude_m, motion.noise_m, state)
+            else:
+                top_speed.wait(t_ms, state)
+            self.fastest_mps = top_speed.mps
         if phase is Phase.THRUST:
             self._watch_burnout(t_ms, gained, state)
         if phase in (Phase.THRUST, Phase.COAST):
@@ -222,6 +231,8 @@ class FlightTracker:
                 t_ms,
             )
         )
+        if gained is not None and self.motion is not None:
+            self._top_speed = TopSpeed(self.flown, at_ms, self.fastest_mps or 0.0, state, self.motion.pad_kelvin)
 
     def _watch_apogee(self, t_ms: float, state: VerticalFilter) -> None:
         found = self._apogee.take(t_ms, state)
@@ -261,10 +272,12 @@ class FlightTracker:
     def _note_speed(self, estimate: Estimate) -> None:
         """Keep the highest speed.
 
-        With an accelerometer the filter knows it at once. Pressure alone shows it late and wavering, so what counts
-        before is the speed less its standard deviation, and once the coast is known well its speed carried back to
-        burnout along the drag.
+        With an accelerometer the filter knows it at once, and the coast corrects it (`TopSpeed`). Pressure alone shows
+        it late and wavering, so what counts before is speed less its standard deviation, and once the coast is known
+        well its speed carried back to burnout along the drag.
         """
+        if self._top_speed is not None:
+            return
         velocity = estimate.velocity_mps
         if self.last_force_ms is not None and estimate.t_ms - self.last_force_ms < FORCE_RECENT_MS:
             self._speed_settled = True
