@@ -14,8 +14,8 @@ from station.flight_state import Event, EventName
 
 # s, with an accelerometer and by pressure alone
 MODEL_SIGMA_S = {
-    EventName.LIFTOFF: (0.02, 0.045),
-    EventName.BURNOUT: (0.05, 0.07),
+    EventName.LIFTOFF: (0.01, 0.06),
+    EventName.BURNOUT: (0.015, 0.07),
     EventName.APOGEE: (0.022, 0.022),
     EventName.TOUCHDOWN: (0.2, 0.2),
 }

@@ -6,17 +6,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from station.atmosphere import G0_MPS2, LAPSE_K_PER_M, metres_per_pascal, speed_of_sound_mps
-from station.boost_fit import fit_boost
+from station.boost_fit import LEAST_BURN_S, fit_boost
 from station.coast_fit import CoastFit, fit_coast, fit_fall
-from station.descent import DENSITY_SCALE_M, Stretch, pad_density_ratio
+from station.descent import Stretch, pad_density_ratio
 from station.descent_fit import fit_hold
 from station.event_sigmas import widened_events, widened_stretches
 from station.flight_state import Event, EventName
 from station.flight_tracker import FlightTracker
-from station.force_fit import PORT_LAG_S, smooth_climb
+from station.force_fit import PORT_LAG_S, fit_climb
 from station.pipeline import Pipeline
 from station.refined_flight import RefinedFlight
 from station.smoothing import Array
+from station.thrust_span import first_motion, thrust_end, top_speed_mps
 from station.vertical_motion import TRUSTED_MACH
 
 APOGEE_HALF_WINDOW_S = 2.0
@@ -37,12 +38,6 @@ LONGEST_FALL_S = 7.0
 SETTLED_SHARE = 0.08
 FREE_FALL_MPS = 200.0
 LEAST_FORCE_SHARE = 0.5
-# A motor may tail off for long: where no thrust is left so soon after the crossing, the burn has ended.
-THRUST_GONE_S = (0.25, 0.6, 1.1, 1.8)
-ALL_GONE_S = 0.15
-THRUST_END_SHARE = 0.05
-# Thrust that ends in so long a gap may have ended anywhere in it.
-UNSEEN_END_S = 0.15
 
 
 def refine_flight(pipeline: Pipeline) -> RefinedFlight:
@@ -132,52 +127,27 @@ class _Refiner:
             self._climb_by_pressure(end_s, burnout)
 
     def _climb_with_force(self, climb: NDArray[np.bool_], burnout: Event) -> None:
-        t = self.t[climb]
-        sigma = self.sigma[climb].copy()
-        sigma[~self._slow(climb)] = np.inf
-        curve, self.lag_s = smooth_climb(t, self.force[climb], self.h[climb], sigma)
-        best = int(np.argmax(curve.states[:, 1]))
-        self.max_speed = float(curve.states[best, 1])
-        self.max_acceleration = float(curve.states[:, 2].max())
-        at, gap_s = self._thrust_end(self._seconds(burnout), t, curve.states)
+        sigma = self.sigma.copy()
+        sigma[climb] = np.where(self._slow(climb), self.sigma[climb], np.inf)
+        known = climb & np.isfinite(self.force)
+        fit = fit_climb(self.t[known], self.force[known], self.h[known], sigma[known])
+        self.lag_s = fit.lag_s
+        crossing_s = self._seconds(burnout)
+        burn_s = max(LEAST_BURN_S, crossing_s)
+        self.max_speed = top_speed_mps(fit, burn_s)
+        self.max_acceleration = float(fit.acceleration_mps2.max())
+        begun = first_motion(fit, burn_s)
+        if begun is not None:
+            self._move(EventName.LIFTOFF, begun.t_s, begun.sigma_s)
+        end = thrust_end(fit, crossing_s, burn_s)
+        at_s = crossing_s if end is None else end.t_s
         self._move(
             EventName.BURNOUT,
-            at,
-            max(burnout.sigma_s, gap_s / 12.0**0.5),
-            altitude_m=float(np.interp(at, t, curve.states[:, 0])),
-            velocity_mps=float(np.interp(at, t, curve.states[:, 1])),
+            at_s,
+            burnout.sigma_s if end is None else end.sigma_s,
+            altitude_m=float(np.interp(at_s, fit.t_s, fit.altitude_m)),
+            velocity_mps=float(np.interp(at_s, fit.t_s, fit.velocity_mps)),
         )
-
-    def _thrust_end(self, crossing_s: float, t_curve: Array, states: Array) -> tuple[float, float]:
-        """Where thrust, that is specific force plus drag, falls below 5 % of its peak, and the gap (s) it lies in.
-
-        Drag per mass is k v^2 at the density of the height; k is what the coast after the burn shows.
-        """
-        known = np.isfinite(self.force) & (self.t > -0.2) & (self.t < crossing_s + 3.0) & (self.t <= t_curve[-1])
-        t, force = self.t[known], self.force[known] + G0_MPS2
-        pull = np.interp(t, t_curve, states[:, 1]) ** 2 * np.exp(-np.interp(t, t_curve, states[:, 0]) / DENSITY_SCALE_M)
-        for gone_s in THRUST_GONE_S:
-            after = (t > crossing_s + gone_s) & (t < crossing_s + gone_s + 1.0)
-            if after.sum() < 3 or pull[after].min() <= 0.0:
-                break
-            drag = float(np.median(-force[after] / pull[after]))
-            thrust = force + max(drag, 0.0) * pull
-            level = THRUST_END_SHARE * float(np.sort(thrust)[-2:].min())
-            about = np.abs(t - crossing_s - gone_s) < ALL_GONE_S
-            above = np.flatnonzero((thrust > level) & (t < crossing_s + gone_s))
-            if above.size == 0 or above[-1] + 1 >= len(t):
-                break
-            if not about.any() or thrust[about].mean() < level:
-                return self._end_between(t, thrust, int(above[-1]), level)
-        return crossing_s, 0.0
-
-    def _end_between(self, t: Array, thrust: Array, i: int, level: float) -> tuple[float, float]:
-        """Where thrust falls through a level after sample i, and the gap (s) to the next one."""
-        gap_s = float(t[i + 1] - t[i])
-        if gap_s > UNSEEN_END_S:
-            return float(t[i]) + 0.5 * gap_s, gap_s
-        over, under = thrust[i] - level, max(0.0, level - thrust[i + 1])
-        return float(t[i]) + gap_s * float(over / max(over + under, 1e-9)), gap_s
 
     def _slow(self, use: NDArray[np.bool_]) -> NDArray[np.bool_]:
         """Which of the samples in use were taken well below the speed of sound, where the pressure is trusted."""

@@ -162,13 +162,16 @@ def test_times_heights_speeds_and_rates_are_within_what_is_promised(seed: int, w
     assert summary.main_rate_mps == pytest.approx(truth.main.rate_mps, rel=0.02)
 
 
-def test_a_burnout_that_fell_into_a_gap_lies_in_its_middle_and_says_how_unsure_it_is() -> None:
+def test_a_burnout_that_fell_into_a_gap_is_found_by_the_speed_gained_and_says_how_unsure_it_is() -> None:
     flight = flown("nominal-dual", 4)
     report = judged(flight)
     burnout = next(event for event in report.events if event.name is EventName.BURNOUT)
     error_s = time_error_s(report, flight, EventName.BURNOUT, flight.truth.burnout_t_s)
-    assert abs(error_s) < 0.2
-    assert burnout.sigma_s > 0.08
+    assert abs(error_s) < 0.08
+    assert abs(error_s) < 2.0 * burnout.sigma_s
+    # In seed 3 nothing hides it.
+    seen = next(event for event in judged(flown("nominal-dual", 3)).events if event.name is EventName.BURNOUT)
+    assert burnout.sigma_s > 2.0 * seen.sigma_s
 
 
 def test_past_mach_1_with_an_accelerometer() -> None:
