@@ -5,9 +5,14 @@ Each detector says once what it saw. Limits are common practice, no source, unle
 
 from collections import deque
 from dataclasses import dataclass
+from math import exp
 
 from station.atmosphere import G0_MPS2
+from station.coast_drag import USUAL_DRAG_LN_SIGMA, usual_drag_per_m
 from station.estimator import VerticalFilter
+
+KEPT_LOW = 100
+MOST_OF_USUAL_DRAG = exp(USUAL_DRAG_LN_SIGMA)
 
 
 @dataclass(frozen=True, slots=True)
@@ -17,9 +22,17 @@ class AscentLimits:
     # NFPA 1125 ends the burn where thrust falls below 5 % of its peak (as quoted by a motor retailer's page);
     # specific force is thrust less drag, so it passes zero a little earlier.
     thrust_end_fraction: float = 0.05
-    thrust_flat_s: float = 0.12
-    thrust_flat_longest_s: float = 0.26
-    thrust_flat_mps2: float = 1.0
+    # Once drag can hide no more than this share of the peak thrust, what burns on is the last of its tail ...
+    tail_fraction: float = 0.25
+    low_for_s: float = 0.06
+    # ... and before, the force must have stopped falling: a tail of thrust falls by more than this share of the peak in
+    # a second, a coast slows down less and less. That slope must be known well enough to tell them apart, or be seen
+    # for long.
+    slope_fraction: float = 0.12
+    slope_sigma_fraction: float = 0.12
+    slope_longest_s: float = 0.25
+    # Noise of one reading: data sheets' 49 to 195 mg steps, and vibration.
+    force_noise_mps2: float = 1.2
     least_boost_mps2: float = 12.0
     # Pressure alone: the acceleration must be below zero by this many standard deviations.
     burnout_sigmas: float = 0.8
@@ -40,40 +53,58 @@ class BurnoutDetector:
     def __init__(self, limits: AscentLimits) -> None:
         self.limits = limits
         self._peak_mps2 = 0.0
-        self._low_since_ms: float | None = None
-        self._recent: deque[tuple[float, float]] = deque()
+        self._before: tuple[float, float] | None = None
+        self._low_since_ms = 0.0
+        self._low: deque[tuple[float, float]] = deque()
 
-    def by_force(self, t_ms: float, gained_mps2: float) -> float | None:
-        """Specific force relative to rest (m/s^2); returns the time of burnout (ms) when it is clear.
+    def by_force(self, t_ms: float, gained_mps2: float, speed_mps: float) -> float | None:
+        """Specific force relative to rest (m/s^2), and the speed (m/s); returns the time of burnout (ms) when clear.
 
-        Specific force is thrust less drag: in a fast rocket it falls below zero while the motor still tails off. So
-        the burn has ended where the force, once low, has stopped falling.
+        Specific force is thrust less drag: in a fast rocket it falls below zero while the motor still tails off, and
+        the burn has ended where it has stopped falling. In a slower one drag cannot hide much of a thrust.
         """
         limits = self.limits
         force = gained_mps2 + G0_MPS2
-        recent = self._recent
-        if recent:
-            self._peak_mps2 = max(self._peak_mps2, min(force, recent[-1][1]))
-        recent.append((t_ms, force))
-        while t_ms - recent[0][0] > 1000.0 * limits.thrust_flat_longest_s:
-            recent.popleft()
-        if self._peak_mps2 < limits.least_boost_mps2:
+        before, self._before = self._before, (t_ms, force)
+        if before is not None:
+            self._peak_mps2 = max(self._peak_mps2, min(force, before[1]))
+        peak = self._peak_mps2
+        if peak < limits.least_boost_mps2:
             return None
-        level = limits.thrust_end_fraction * self._peak_mps2
+        level = limits.thrust_end_fraction * peak
+        low = self._low
         if force >= level:
-            self._low_since_ms = None
+            low.clear()
             return None
-        if self._low_since_ms is None:
+        if not low:
             self._low_since_ms = t_ms
-            if len(recent) > 1 and recent[-2][1] > level:
-                before_ms, before = recent[-2]
-                self._low_since_ms = before_ms + (t_ms - before_ms) * (before - level) / (before - force)
-        tolerance = level + limits.thrust_flat_mps2
-        for at_ms, then in recent:
-            if t_ms - at_ms < 1000.0 * limits.thrust_flat_s:
-                return None
-            if then - force < tolerance:
-                return max(self._low_since_ms, at_ms)
+            if before is not None and before[1] > level:
+                self._low_since_ms -= (t_ms - before[0]) * (level - force) / (before[1] - force)
+        low.append((t_ms, force))
+        if len(low) > KEPT_LOW:
+            low.popleft()
+        if t_ms - low[0][0] >= 1000.0 * limits.low_for_s:
+            drag = MOST_OF_USUAL_DRAG * usual_drag_per_m(speed_mps) * speed_mps * speed_mps
+            if drag + level < limits.tail_fraction * peak:
+                return self._low_since_ms
+        flat_ms = self._flat_since_ms(t_ms)
+        return None if flat_ms is None else max(self._low_since_ms, flat_ms)
+
+    def _flat_since_ms(self, now_ms: float) -> float | None:
+        """Since when the force does not fall: by a line through the last low readings, as few as tell its slope."""
+        limits, peak = self.limits, self._peak_mps2
+        least_spread = (limits.force_noise_mps2 / (limits.slope_sigma_fraction * peak)) ** 2
+        st = sf = stt = stf = 0.0
+        for n, (t_ms, force) in enumerate(reversed(self._low), 1):
+            t = 0.001 * (t_ms - now_ms)
+            st += t
+            sf += force
+            stt += t * t
+            stf += t * force
+            spread = stt - st * st / n
+            if n > 1 and (spread > least_spread or t < -limits.slope_longest_s):
+                slope = (stf - st * sf / n) / spread
+                return t_ms if slope > -limits.slope_fraction * peak else None
         return None
 
     def by_filter(self, t_ms: float, state: VerticalFilter) -> float | None:

@@ -56,6 +56,12 @@ def drag_rise(mach: float) -> float:
     return _RISE[-1][1]
 
 
+def usual_drag_per_m(speed_mps: float) -> float:
+    """Drag per mass and speed squared (1/m at the pad's density) thought likely of a rocket that coasts so fast."""
+    share: float = (max(speed_mps, 20.0) / USUAL_DRAG_AT_MPS) ** USUAL_DRAG_POWER
+    return USUAL_DRAG_PER_M * share
+
+
 def mach_at(height_m: float, speed_mps: float, pad_kelvin: float) -> float:
     """Mach number of a speed at a height above the pad, for the pad's air temperature (K)."""
     return speed_mps / speed_of_sound_mps(max(200.0, pad_kelvin - LAPSE_K_PER_M * height_m))
@@ -81,7 +87,7 @@ class CoastDrag:
         self.start_ms = self.t_ms = t_ms
         self.h = altitude_m
         self.v = self.start_mps = velocity_mps
-        self.ln_k = log(USUAL_DRAG_PER_M) + USUAL_DRAG_POWER * log(max(velocity_mps, 20.0) / USUAL_DRAG_AT_MPS)
+        self.ln_k = log(usual_drag_per_m(velocity_mps))
         self.phh = sigma_m * sigma_m
         self.pvv = self.psv = self.pss = sigma_mps * sigma_mps
         self.pkk = USUAL_DRAG_LN_SIGMA * USUAL_DRAG_LN_SIGMA

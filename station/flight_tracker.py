@@ -215,7 +215,10 @@ class FlightTracker:
             self._watch_descent(t_ms, altitude_m, state)
 
     def _watch_burnout(self, t_ms: float, gained: float | None, state: VerticalFilter) -> None:
-        at_ms = self._burnout.by_force(t_ms, gained) if gained is not None else self._burnout.by_filter(t_ms, state)
+        if gained is not None:
+            at_ms = self._burnout.by_force(t_ms, gained, state.v)
+        else:
+            at_ms = self._burnout.by_filter(t_ms, state)
         if at_ms is None:
             return
         self.phase = Phase.COAST

@@ -96,7 +96,8 @@ def _end_of_push(flown: Sequence[Sample], burnout_ms: float) -> tuple[float, flo
     before = [s for s in flown[-200:] if burnout_ms - 1000.0 * TAIL_LONGEST_S < s.t_ms < burnout_ms - 1.0]
     if not before:
         return burnout_ms, 0.0
-    out_ms = later_ms = 0.5 * (burnout_ms + before[-1].t_ms)
+    after_ms = next((s.t_ms for s in flown[-200:] if s.t_ms >= burnout_ms - 1.0), burnout_ms)
+    out_ms = later_ms = 0.5 * (before[-1].t_ms + after_ms)
     lost = later = 0.0
     for s in reversed(before):
         gained = s.gained_mps2

@@ -21,6 +21,7 @@ def burned(
     until_s: float = 4.0,
     heard: Callable[[float], bool] = lambda _t: True,
     seed: int = 1,
+    speed_mps: float = 80.0,
 ) -> tuple[float, float] | None:
     """(Burnout s, called s) from an accelerometer; thrust and drag per mass, force gained over rest is what it says."""
     detector = BurnoutDetector(AscentLimits())
@@ -30,7 +31,7 @@ def burned(
         noise = float(rng.normal(0.0, noise_mps2))
         if not heard(t):
             continue
-        found = detector.by_force(1000.0 * t, thrust_mps2(t) - drag_mps2(t) - G + noise)
+        found = detector.by_force(1000.0 * t, thrust_mps2(t) - drag_mps2(t) - G + noise, speed_mps)
         if found is not None:
             return found / 1000.0, t
     return None
@@ -64,9 +65,43 @@ def test_drag_that_outweighs_a_tail_of_thrust_is_not_burnout_yet() -> None:
     def with_tail(t: float) -> float:
         return float(np.interp(t, [0.0, 1.0, 1.2, 1.21, 2.0], [150.0, 150.0, 80.0, 60.0, 0.0]))
 
-    found = burned(with_tail, drag_mps2=lambda _t: 45.0)
-    assert found is not None
-    assert found[1] > 1.8
+    for period_s in (0.02, 0.05, 0.1):
+        found = burned(with_tail, period_s=period_s, drag_mps2=lambda _t: 45.0, speed_mps=270.0)
+        assert found is not None
+        assert found[1] > 1.8
+
+
+@pytest.mark.parametrize("falls_s", [0.5, 1.0])
+def test_a_long_falling_thrust_that_fast_drag_hides_is_not_called_a_third_of_a_second_early(falls_s: float) -> None:
+    """From 40 % of the peak to nothing while drag, 50 m/s^2, fades as v^2 does at 300 m/s under what is left."""
+
+    def falling(t: float) -> float:
+        return float(np.interp(t, [0.0, 0.1, 2.0, 2.0 + falls_s], [150.0, 150.0, 60.0, 0.0]))
+
+    speed = [300.0]
+
+    def drag(t: float) -> float:
+        if t == 0.0:
+            speed[0] = 300.0
+        elif t > 2.0:
+            speed[0] -= 0.02 * (drag_at(speed[0]) + G - falling(t))
+        return drag_at(speed[0])
+
+    def drag_at(v: float) -> float:
+        return 50.0 * (v / 300.0) ** 2
+
+    for seed in range(12):
+        found = burned(falling, drag_mps2=drag, speed_mps=290.0, until_s=5.0, noise_mps2=1.0, seed=seed)
+        assert found is not None
+        assert 1.7 + falls_s < found[1] < 2.35 + falls_s
+
+
+def test_at_ten_samples_a_second_the_second_low_one_calls_it() -> None:
+    """In a rocket so slow that drag hides no thrust."""
+    for seed in range(6):
+        found = burned(steady, period_s=0.1, seed=seed)
+        assert found is not None
+        assert found[1] < 1.65
 
 
 def test_a_thrust_that_dips_and_comes_back_is_one_burn() -> None:
