@@ -37,6 +37,10 @@ class AscentLimits:
     # Pressure alone: the acceleration must be below zero by this many standard deviations.
     burnout_sigmas: float = 0.8
     burnout_acceleration_mps2: float = -3.0
+    # Or by so many below what a motor would still give: until it tails off it pushes at no less than this share of its
+    # mean so far, against gravity and the usual drag.
+    push_sigmas: float = 0.6
+    push_fraction: float = 0.4
     # By the time pressure alone shows it the motor has been out for about this long (virtual flights).
     burnout_lag_s: float = 0.3
     # Apogee: descending by this much, and by so many standard deviations.
@@ -107,15 +111,22 @@ class BurnoutDetector:
                 return t_ms if slope > -limits.slope_fraction * peak else None
         return None
 
-    def by_filter(self, t_ms: float, state: VerticalFilter) -> float | None:
-        """Pressure alone: the filtered acceleration has turned negative beyond its uncertainty."""
-        clear = (
-            state.a + self.limits.burnout_sigmas * state.paa**0.5 < 0.0
-            and state.a < self.limits.burnout_acceleration_mps2
-        )
-        if not clear:
+    def by_filter(self, t_ms: float, state: VerticalFilter, burning_s: float) -> float | None:
+        """Pressure alone, so long after liftoff (s): the filtered acceleration is plainly that of a coast.
+
+        It has turned negative beyond its uncertainty, or is negative and too low by its uncertainty for a motor.
+        """
+        limits = self.limits
+        a, v = state.a, state.v
+        if a >= limits.burnout_acceleration_mps2:
             return None
-        return t_ms - 1000.0 * self.limits.burnout_lag_s
+        sigma = state.paa**0.5
+        if a + limits.burnout_sigmas * sigma >= 0.0:
+            mean_push = v / burning_s + G0_MPS2
+            thrust = a + G0_MPS2 + usual_drag_per_m(v) * v * v
+            if v <= 0.0 or thrust + limits.push_sigmas * sigma >= limits.push_fraction * mean_push:
+                return None
+        return t_ms - 1000.0 * limits.burnout_lag_s
 
 
 class ApogeeDetector:

@@ -218,7 +218,7 @@ class FlightTracker:
         if gained is not None:
             at_ms = self._burnout.by_force(t_ms, gained, state.v)
         else:
-            at_ms = self._burnout.by_filter(t_ms, state)
+            at_ms = self._burnout.by_filter(t_ms, state, (t_ms - self.events[0].t_ms) / 1000.0)
         if at_ms is None:
             return
         self.phase = Phase.COAST

@@ -163,10 +163,27 @@ def test_by_pressure_burnout_needs_an_acceleration_clearly_below_zero(
     acceleration_mps2: float, sigma_mps2: float, called: bool
 ) -> None:
     detector = BurnoutDetector(AscentLimits())
-    found = detector.by_filter(5_000.0, filter_with(200.0, 90.0, acceleration_mps2, 2.0, sigma_mps2))
+    found = detector.by_filter(5_000.0, filter_with(200.0, 90.0, acceleration_mps2, 2.0, sigma_mps2), 3.0)
     assert (found is not None) == called
     if found is not None:
         assert 4_300.0 < found < 5_000.0  # it was a little while ago
+
+
+@pytest.mark.parametrize(
+    ("speed_mps", "acceleration_mps2", "burning_s", "called"),
+    [
+        (90.0, -12.0, 1.0, True),  # pushed at 100 m/s^2 on the mean; now at 4 +- 20
+        (90.0, -12.0, 5.0, False),  # pushed at 28 m/s^2 all the time: may well go on
+        (250.0, -5.0, 3.0, False),  # so fast that drag and gravity take up a third of the push
+        (90.0, -1.0, 1.0, False),
+    ],
+)
+def test_by_pressure_an_unsure_acceleration_counts_against_what_the_motor_has_given(
+    speed_mps: float, acceleration_mps2: float, burning_s: float, called: bool
+) -> None:
+    state = filter_with(200.0, speed_mps, acceleration_mps2, 4.0, 20.0)
+    found = BurnoutDetector(AscentLimits()).by_filter(5_000.0, state, burning_s)
+    assert (found is not None) == called
 
 
 def coasting(
