@@ -52,6 +52,9 @@ class DescentLimits:
     step_fraction: float = 0.62
     # ... or to this part of what the first moment of the last opening promised.
     early_step_fraction: float = 0.4
+    # ... or stays under this part of it for longer than gusts and swinging last: drag area was added.
+    slower_fraction: float = 0.75
+    slower_s: float = 2.0
     # A parachute that lets go: the fall speeds up to this multiple.
     loss_fraction: float = 1.6
     settle_s: float = 1.2
@@ -127,6 +130,7 @@ class DescentTracker:
         self._held_since: tuple[float, float, float] | None = None
         self._drag_since: tuple[float, float, float] | None = None
         self._loss_since: float | None = None
+        self._slower_since: tuple[float, float, float] | None = None
         self._before_drag: Sums | None = None
         self._before_loss: Sums | None = None
         self._ground: deque[tuple[float, float]] = deque()
@@ -141,8 +145,10 @@ class DescentTracker:
         # What is not known well counts against a parachute: the least drag and the most speed that fit.
         drag_g = (state.a + G0_MPS2 - state.paa**0.5) / G0_MPS2
         carry = (speed + 0.5 * state.pvv**0.5) / max(drag_g, 0.01) ** 0.5 * scale if speed > 0.0 else 0.0
+        # A fall that was carried before slows down by more drag alone, and no farther than that drag carries it.
+        slowed = min(carry, (speed + state.pvv**0.5) * scale) if speed > 0.0 else carry
         if gap_s > self.limits.gap_s:
-            self._held_since = self._loss_since = self._drag_since = None
+            self._held_since = self._loss_since = self._drag_since = self._slower_since = None
             self._gap = (t_ms - 1000.0 * gap_s, t_ms)
             if self._opened_ms is not None and self._steady_s < STEADY_S:
                 # Its rate was not known yet: what comes down after the silence need not be the same parachute.
@@ -152,8 +158,12 @@ class DescentTracker:
         self._grow(t_ms, altitude, state.v, scale, gap_s)
         rate = None
         if self._opened_ms is not None:
-            if self._steady_s < STEADY_S and speed > 0.0 and state.pvv < SURE_SPEED_MPS**2:
-                self._promise(t_ms, altitude, carry)
+            if self._steady_s < STEADY_S and speed > 0.0:
+                # A bound by speed has its standard deviation in it; one by drag is no good before that is small.
+                if self._follows_another:
+                    self._promise(t_ms, altitude, slowed)
+                elif state.pvv < SURE_SPEED_MPS**2:
+                    self._promise(t_ms, altitude, carry)
             rate, _ = self._rate()
             if rate is not None and self._steady_s >= STEADY_S:
                 self._note_promise(t_ms, rate)
@@ -166,7 +176,7 @@ class DescentTracker:
             return False
         if self._opened_ms is None:
             return self._watch_first(t_ms, altitude, speed, drag_g, carry)
-        return self._watch_step(t_ms, altitude, speed, drag_g, carry, rate)
+        return self._watch_step(t_ms, altitude, speed, drag_g, slowed, rate)
 
     def touchdown(
         self, t_ms: float, altitude_m: float, noise_m: float, *, moving: bool = False
@@ -260,6 +270,7 @@ class DescentTracker:
         self._promises: list[tuple[float, float]] = [] if carry_mps is None else [(self._last_ms, carry_mps)]
         self._fastest_mps = self._settled_fastest_mps = 0.0
         self._before_drag = self._before_loss = None
+        self._slower_since = None
         self._called_ms: float | None = self._last_ms if carry_mps is not None else None
 
     def _lies_still(self, altitude: float, velocity: float) -> bool:
@@ -289,15 +300,24 @@ class DescentTracker:
             if due and any(steady_before_s < looked_s <= self._steady_s for looked_s in REJOIN_AFTER_S):
                 self._rejoin()
 
+    @property
+    def _follows_another(self) -> bool:
+        """Another parachute carried the fall until this one took hold."""
+        return bool(self.stretches) and self.stretches[-1].opened_ms is not None
+
     def _note_promise(self, t_ms: float, rate: float) -> None:
         if not self._promises or rate < BETTER_PROMISE * self._promises[-1][1]:
             self._promises.append((t_ms, rate))
             if self._called_ms is None:
                 self._called_ms = t_ms
 
+    @property
+    def _step_is_suspected(self) -> bool:
+        return not (self._drag_since is None and self._held_since is None and self._slower_since is None)
+
     def _sums(self) -> Sums:
         """What the rate rests on: while it looks as if a further parachute slows the fall, the time before that."""
-        if self._before_drag is not None and (self._drag_since is not None or self._held_since is not None):
+        if self._before_drag is not None and self._step_is_suspected:
             return self._before_drag
         return self._steady_s, self._steady_sum, self._steady_fall_m, self._steady_to_mps
 
@@ -372,7 +392,7 @@ class DescentTracker:
         settled = (t_ms - (self._opened_ms or 0.0)) / 1000.0 > limits.settle_s
         if not settled or rate is None:
             return False
-        if self._drag_since is None and self._held_since is None:
+        if not self._step_is_suspected:
             self._before_drag = (self._steady_s, self._steady_sum, self._steady_fall_m, self._steady_to_mps)
         if drag_g > 1.35:
             if self._drag_since is None:
@@ -385,15 +405,18 @@ class DescentTracker:
                 self._held_since = self._drag_since or (t_ms, altitude, speed)
                 self._confirm_from = t_ms
             if t_ms - self._confirm_from >= 1000.0 * limits.hold_s:
-                since_ms, at_m, at_speed = self._held_since
-                self._held_since = self._drag_since = None
-                self._rewind(self._before_drag)
-                self._close(since_ms)
-                opened_ms, sigma_s = self._opening(since_ms, 0.0, 0.15)
-                self._begin(since_ms, opened_ms, sigma_s, at_m, at_speed, self._provisional(carry, altitude))
+                self._step(self._held_since, carry, altitude)
                 return True
         else:
             self._held_since = None
+        if carry < limits.slower_fraction * rate and speed > 0.0 and self._sums()[0] >= REJOIN_AFTER_S[0]:
+            if self._slower_since is None:
+                self._slower_since = self._drag_since or (t_ms, altitude, speed)
+            elif t_ms - self._slower_since[0] >= 1000.0 * limits.slower_s:
+                self._step(self._slower_since, carry, altitude)
+                return True
+        else:
+            self._slower_since = None
         # By the mean so far: what drag would carry it to grows with the very fall that is to be noticed.
         kept = self._steady_sum / self._steady_s if self._steady_s >= STEADY_S else rate
         if speed < 1.2 * kept + 1.0:
@@ -410,6 +433,15 @@ class DescentTracker:
         else:
             self._loss_since = None
         return False
+
+    def _step(self, since: tuple[float, float, float], carry: float, altitude: float) -> None:
+        """A further parachute took hold since then (ms, height m, speed m/s)."""
+        since_ms, at_m, at_speed = since
+        self._held_since = self._drag_since = None
+        self._rewind(self._before_drag)
+        self._close(since_ms)
+        opened_ms, sigma_s = self._opening(since_ms, 0.0, 0.15)
+        self._begin(since_ms, opened_ms, sigma_s, at_m, at_speed, self._provisional(carry, altitude))
 
     def _rewind(self, sums: Sums | None) -> None:
         """The rate that ended is that from before the change began."""

@@ -12,6 +12,7 @@ da/dt = 2 (a + g) a / v.
 """
 
 from station.atmosphere import G0_MPS2, LAPSE_K_PER_M, metres_per_pascal, speed_of_sound_mps
+from station.charge_spike import ChargeSpike
 from station.estimator import VerticalFilter
 from station.flight_state import Phase
 
@@ -27,6 +28,9 @@ JERK_DENSITY_FORCE = {Phase.THRUST: 40_000.0, Phase.COAST: 20.0}
 STEP_SIGMA_MPS2 = {Phase.WAITING: 3.0, Phase.THRUST: 60.0, Phase.COAST: 15.0, Phase.DESCENT: 25.0, Phase.DOWN: 10.0}
 FADE_S = 0.15
 STEP_SCORE = 3.2
+# A fall under a main changes by no more than the loss of its parachute would change it.
+LETS_GO_G = 0.6
+SLOW_FALL_MPS = 7.0
 STEP_LAG_S = 0.2
 STEP_REST_MS = 200.0
 FORCE_NOISE_FRACTION = 0.03
@@ -47,7 +51,11 @@ DRAG_COURSE_LEAST_MPS = 6.0
 COURSE_STEP_S = 0.15
 COURSE_LONGEST_S = 4.0
 UNSEEN_S = 0.4
+# Gas from a charge that fired in a longer silence is most likely gone.
+LONG_UNSEEN_S = 1.5
 FREE_FALL_RETURN_S = 0.3
+# What seems to brake a rocket that no longer falls is an error that goes sooner.
+BRAKED_RETURN_S = 0.1
 # Pressure is not trusted above this Mach number (velocity lockout, common practice, no source) ...
 TRUSTED_MACH = 0.75
 # With nothing else to go by it is used a little longer: the shock is not at the ports before about Mach 0.8.
@@ -65,6 +73,7 @@ class VerticalMotion:
 
     __slots__ = (
         "_bias",
+        "_charge",
         "_spike_m",
         "_spike_ms",
         "_stepped_ms",
@@ -90,6 +99,7 @@ class VerticalMotion:
         self.accepted = True
         self.steps = 0
         self._bias = 0.0
+        self._charge: ChargeSpike | None = None
         self._spike_m = 0.0
         self._spike_ms = -1e12
         self._stepped_ms = -1e12
@@ -106,6 +116,8 @@ class VerticalMotion:
             state.predict(dt, JERK_DENSITY_FORCE[phase])
             sigma = FORCE_NOISE_MPS2 + FORCE_NOISE_FRACTION * abs(gained_mps2 + G0_MPS2)
             state.update_acceleration(gained_mps2, sigma * sigma)
+        elif self._charge is not None:
+            pass  # its members are moved one by one
         elif phase is Phase.COAST or phase is Phase.DESCENT:
             self._predict_along_drag(dt, phase)
         else:
@@ -134,42 +146,10 @@ class VerticalMotion:
         self._take_altitude(t_ms, dt, altitude_m, variance, phase)
 
     def _predict_along_drag(self, dt: float, phase: Phase) -> None:
-        state = self.state
-        density = JERK_DENSITY[phase]
-        left = min(dt, COURSE_LONGEST_S)
-        if left < dt:
-            state.predict(dt - left, density)
-        while left > 0.0:
-            step = left if left < COURSE_STEP_S else COURSE_STEP_S
-            jerk = self._drag_course(phase)
-            fade = self._drag_fade(step) if jerk else 1.0
-            state.predict(step, density, jerk)
-            if fade < 1.0:
-                state.fade_acceleration(fade)
-            left -= step
+        predict_along_drag(self.state, dt, phase, JERK_DENSITY[phase])
         if dt > UNSEEN_S:
             # Whatever happened in the silence, a parachute among it, happened somewhere in the middle.
-            state.allow_step(STEP_SIGMA_MPS2[phase], 0.5 * dt)
-
-    def _drag_fade(self, step_s: float) -> float:
-        """How much of an error in the acceleration is left after a step: d(da/dt)/da = 2 (2 a + g) / v."""
-        state = self.state
-        change = 2.0 * (2.0 * state.a + G0_MPS2) / state.v * step_s
-        return 1.0 if change >= 0.0 else max(0.5, 1.0 + change)
-
-    def _drag_course(self, phase: Phase) -> float:
-        """Mean jerk (m/s^3) while drag alone shapes the acceleration; 0 where too slow to tell."""
-        state = self.state
-        v, a = state.v, state.a
-        drag = a + G0_MPS2
-        if drag * v > 0.0:
-            # Nothing pushes along the motion: towards free fall.
-            return -drag / FREE_FALL_RETURN_S if phase is Phase.DESCENT and v > 1.0 else 0.0
-        if -DRAG_COURSE_LEAST_MPS < v < DRAG_COURSE_LEAST_MPS:
-            return 0.0
-        jerk = 2.0 * drag * a / v
-        limit = 3.0 * abs(drag)
-        return max(-limit, min(limit, jerk))
+            self.state.allow_step(self._step_sigma_mps2(phase), 0.5 * dt)
 
     def _take_altitude(self, t_ms: float, dt: float, altitude_m: float, variance: float, phase: Phase) -> None:
         """Update, unless the innovation says that something other than motion moved the pressure.
@@ -180,6 +160,9 @@ class VerticalMotion:
         """
         state = self.state
         self.accepted = True
+        if self._charge is not None:
+            self._during_charge(t_ms, dt, altitude_m, variance, phase)
+            return
         innovation, spread = state.altitude_innovation(altitude_m, variance)
         sigma = spread**0.5
         size = innovation if innovation >= 0.0 else -innovation
@@ -187,6 +170,17 @@ class VerticalMotion:
             self._during_spike(t_ms, innovation, size, variance, phase)
             if not self.accepted:
                 return
+        elif (
+            phase is Phase.DESCENT
+            and size > GATE_LEAST_M
+            and (size > GATE_SIGMAS * sigma or (UNSEEN_S < dt < LONG_UNSEEN_S and size > GATE_SIGMAS * variance**0.5))
+        ):
+            # After a silence a charge's gas is within what the motion may have done meanwhile: weigh both.
+            self._charge = ChargeSpike(t_ms, state, altitude_m, variance)
+            self._bias = 0.0
+            self.state = self._charge.motion()
+            self.accepted = False
+            return
         elif size > GATE_SIGMAS * sigma and size > GATE_LEAST_M:
             self._spike_m = innovation
             self._spike_ms = t_ms
@@ -199,6 +193,20 @@ class VerticalMotion:
             if not self._steps_are_felt:
                 self._watch_step(t_ms, dt, innovation / sigma, phase)
         state.update_altitude(altitude_m, variance)
+
+    def _during_charge(self, t_ms: float, dt: float, altitude_m: float, variance: float, phase: Phase) -> None:
+        """The bank tells gas from motion; when the gas has gone, its mean goes on alone."""
+        charge = self._charge
+        assert charge is not None
+
+        def predict(member: VerticalFilter, opening: float) -> None:
+            predict_along_drag(member, dt, phase, JERK_DENSITY[phase] + opening)
+
+        charge.take(t_ms, altitude_m, variance, predict)
+        self.state = charge.motion()
+        self.accepted = charge.size_m() < variance**0.5
+        if charge.is_over(t_ms, variance):
+            self._charge = None
 
     def _during_spike(self, t_ms: float, innovation: float, size: float, variance: float, phase: Phase) -> None:
         spike = self._spike_m
@@ -216,6 +224,13 @@ class VerticalMotion:
             if since_ms <= SPIKE_GROWS_MS and back > abs(spike):
                 self._spike_m = innovation  # its peak fell between two samples
 
+    def _step_sigma_mps2(self, phase: Phase) -> float:
+        """How large a step of acceleration may be: an opening brakes with the square of the speed."""
+        sigma = STEP_SIGMA_MPS2[phase]
+        if phase is not Phase.DESCENT:
+            return sigma
+        return min(sigma, G0_MPS2 * max(LETS_GO_G, (self.state.v / SLOW_FALL_MPS) ** 2))
+
     def _watch_step(self, t_ms: float, dt: float, normalised: float, phase: Phase) -> None:
         weight = dt / (FADE_S + dt)
         bias = self._bias = self._bias + weight * (max(-4.0, min(4.0, normalised)) - self._bias)
@@ -226,4 +241,48 @@ class VerticalMotion:
             self.steps += 1
             self._stepped_ms = t_ms
             self._bias = 0.0
-            self.state.allow_step(STEP_SIGMA_MPS2[phase], STEP_LAG_S)
+            self.state.allow_step(self._step_sigma_mps2(phase), STEP_LAG_S)
+
+
+def predict_along_drag(state: VerticalFilter, dt: float, phase: Phase, density: float) -> None:
+    """Move a state on by `dt` seconds (not too far along a course that errors would carry away)."""
+    left = min(dt, COURSE_LONGEST_S)
+    if left < dt:
+        state.predict(dt - left, density)
+    while left > 0.0:
+        step = left if left < COURSE_STEP_S else COURSE_STEP_S
+        if phase is Phase.DESCENT and state.v > 0.0 and state.a > 0.0:
+            # Nothing brakes but by the fall itself; how much drag the fall meets again after it is not known.
+            drag = state.a + G0_MPS2
+            state.predict(step, density + drag * drag / BRAKED_RETURN_S, -drag / BRAKED_RETURN_S)
+            left -= step
+            continue
+        jerk = _drag_course(state, phase)
+        fade = _drag_fade(state, step) if jerk else 1.0
+        state.predict(step, density, jerk)
+        if fade < 1.0:
+            state.fade_acceleration(fade)
+        left -= step
+
+
+def _drag_fade(state: VerticalFilter, step_s: float) -> float:
+    """How much of an error in the acceleration is left after a step: d(da/dt)/da = 2 (2 a + g) / v."""
+    change = 2.0 * (2.0 * state.a + G0_MPS2) / state.v * step_s
+    return 1.0 if change >= 0.0 else max(0.5, 1.0 + change)
+
+
+def _drag_course(state: VerticalFilter, phase: Phase) -> float:
+    """Mean jerk (m/s^3) while drag alone shapes the acceleration; 0 where too slow to tell."""
+    v, a = state.v, state.a
+    drag = a + G0_MPS2
+    if drag * v > 0.0:
+        # Nothing pushes along the motion: towards free fall.
+        return -drag / FREE_FALL_RETURN_S if phase is Phase.DESCENT and v > 1.0 else 0.0
+    if -DRAG_COURSE_LEAST_MPS < v < DRAG_COURSE_LEAST_MPS:
+        if phase is not Phase.DESCENT or a <= 0.0:
+            return 0.0
+        # Too slow to tell by how much, but what brakes a slow fall is soon over.
+        v = -DRAG_COURSE_LEAST_MPS
+    jerk = 2.0 * drag * a / v
+    limit = 3.0 * abs(drag)
+    return max(-limit, min(limit, jerk))
