@@ -94,7 +94,8 @@ class FlightTracker:
                 return None
             sample = self._sample(heard)
             self._wait(sample)
-            found = self._liftoff.take(sample, self.pad.altitude_variance_m2**0.5, self.pad.excursion_m)
+            pad = self.pad
+            found = self._liftoff.take(sample, pad.altitude_variance_m2**0.5, pad.excursion_m, pad.swell_m)
             if found is not None:
                 self._lift_off(found, sample)
         else:

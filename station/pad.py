@@ -22,6 +22,9 @@ YOUNG_BLOCKS = 2
 LEAST_NOISE_PA = 0.8
 FIRST_NOISE_PA = 4.0
 MOST_NOISE_PA = 15.0
+# What is assumed of the wind before it is known: as if four blocks of gusts of 0.84 m (10 Pa) had been seen.
+ASSUMED_BLOCKS = 4
+ASSUMED_SWELL_M = 0.84
 # A column that moves faster than this is not a pad: the station was started in mid-flight.
 STILL_SPEED_MPS = 3.0
 WARMED_BAY_C = 4.0
@@ -33,7 +36,11 @@ STANDARD_TEMPERATURE_C = 15.0
 
 
 class PadReference:
-    """Fed with every sample while waiting; frozen at liftoff (`settle`) unless that is taken back (`unsettle`)."""
+    """Fed with every sample while waiting; frozen at liftoff (`settle`) unless that is taken back (`unsettle`).
+
+    `excursion_m` is how far single readings have strayed in the last minute, `swell_m` the standard deviation of what
+    the wind did to half-second means.
+    """
 
     def __init__(self, given_temperature_c: float | None = None) -> None:
         self.given_temperature_c = given_temperature_c
@@ -44,8 +51,11 @@ class PadReference:
         self.altitude_variance_m2 = 1.0
         self.rest_mps2: float | None = None
         self.excursion_m = 0.0
+        self.swell_m = ASSUMED_SWELL_M
         self._strays: deque[float] = deque(maxlen=STRAY_BLOCKS)
         self._young_strays: deque[float] = deque()
+        self._swells: deque[tuple[float, int]] = deque(maxlen=STRAY_BLOCKS)
+        self._young_swells: deque[tuple[float, int]] = deque()
         self._blocks: deque[tuple[float, float]] = deque(maxlen=KEPT_BLOCKS)
         self._noise_blocks: deque[float] = deque(maxlen=60)
         self._rest: deque[tuple[float, float]] = deque(maxlen=KEPT_BLOCKS)
@@ -181,6 +191,22 @@ class PadReference:
         if len(self._young_strays) > YOUNG_BLOCKS:
             self._strays.append(self._young_strays.popleft())
             self.excursion_m = max(self._strays) * self.altitude_variance_m2**0.5 / self.noise_pa
+        self._young_swells.append((mean_pa - (self.pressure_pa or 0.0), n))
+        if len(self._young_swells) > YOUNG_BLOCKS:
+            self._swells.append(self._young_swells.popleft())
+            self.swell_m = self._swell_m()
+
+    def _swell_m(self) -> float:
+        """How far the wind moves the height for half a second and longer (standard deviation, m), over the last minute.
+
+        The sensor's noise is less in a block's mean than in a reading, so gusts show in the means long before they
+        stand out of the readings; what the noise leaves in the means is taken off.
+        """
+        m_per_pa = self.altitude_variance_m2**0.5 / self.noise_pa
+        by_wind = sum(off_pa * off_pa - self.noise_pa * self.noise_pa / n for off_pa, n in self._swells)
+        assumed = ASSUMED_BLOCKS * ASSUMED_SWELL_M * ASSUMED_SWELL_M
+        blocks = len(self._swells) + ASSUMED_BLOCKS
+        return float(((max(0.0, by_wind) * m_per_pa * m_per_pa + assumed) / blocks) ** 0.5)
 
     def _set_pressure(self, pressure_pa: float) -> None:
         self.pressure_pa = pressure_pa

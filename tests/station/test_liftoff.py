@@ -24,6 +24,7 @@ def watched(
     force_mps2: Force = no_force,
     noise_m: float = NOISE_M,
     gust_m: float = 1.0,
+    swell_m: float = 0.25,
     period_s: float = 0.02,
     until_s: float = 16.0,
     heard: Callable[[float], bool] = lambda _t: True,
@@ -40,7 +41,7 @@ def watched(
             continue
         force = force_mps2(t)
         sample = Sample(1000.0 * t, 97_000.0, height_m(t) + noise, None if force is None else force + shake)
-        found = detector.take(sample, noise_m, gust_m)
+        found = detector.take(sample, noise_m, gust_m, swell_m)
         if found is not None:
             return found, t
     return None
@@ -228,3 +229,37 @@ def test_a_sensor_that_reads_half_the_push_still_lifts_off() -> None:
     found = watched(climb(60.0), force_mps2=push(30.0))
     assert found is not None
     assert found[1] < START_S + 0.5
+
+
+def test_in_wind_that_shows_in_half_second_means_it_takes_more_height() -> None:
+    called = [watched(climb(60.0), swell_m=swell_m) for swell_m in (0.25, 0.5, 1.5)]
+    times = [found[1] for found in called if found is not None]
+    assert len(times) == 3
+    assert times == sorted(set(times))
+
+
+@pytest.mark.parametrize("period_s", [0.02, 0.1])
+def test_a_weak_climb_that_stops_is_a_gust_though_the_air_was_calm(period_s: float) -> None:
+    """12 m/s^2 for a second, as gusts go that come out of calm air: up to 6 m."""
+    for seed in range(12):
+        gust = climb(12.0)
+        assert (
+            watched(
+                lambda t, gust=gust: gust(t) if t < START_S + 1.0 else 6.0 * exp(-(t - START_S - 1.0) / 0.5),  # type: ignore[misc]
+                period_s=period_s,
+                seed=seed,
+            )
+            is None
+        )
+
+
+def test_a_gust_upon_a_gust_is_no_climb_from_the_pad() -> None:
+    for seed in range(12):
+        found = watched(
+            lambda t: (
+                4.0 * min(1.0, max(0.0, t - START_S + 3.0)) + min(climb(40.0)(t), 9.0) if t < START_S + 2.0 else 0.0
+            ),
+            seed=seed,
+            swell_m=0.5,
+        )
+        assert found is None

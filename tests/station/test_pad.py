@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from station.atmosphere import isa_altitude_m, isa_to_true_ratio
-from station.pad import PadReference
+from station.pad import ASSUMED_BLOCKS, ASSUMED_SWELL_M, PadReference
 
 GROUND_PA = 97_000.0
 
@@ -191,3 +191,29 @@ def test_a_day_of_waiting_takes_no_more_memory_than_an_hour() -> None:
     after_an_hour = len(pickle.dumps(pad))
     waited(5 * 3600.0, period_s=0.2, pad=pad, start_s=3600.0)
     assert len(pickle.dumps(pad)) < 1.05 * after_an_hour
+
+
+@pytest.mark.parametrize(("size_m", "until_pa"), [(0.0, 9.0), (1.0, 3.0), (3.0, 3.0)])
+def test_what_the_wind_does_to_half_seconds_is_learned_beside_the_noise(size_m: float, until_pa: float) -> None:
+    """A slow swing of known standard deviation: the sensor's noise, whatever it is, does not count as wind."""
+    size_pa = 11.9 * size_m * 2.0**0.5
+    pad = waited(
+        90.0,
+        noise_pa=until_pa,
+        period_s=0.05,
+        disturbance_pa=lambda t: size_pa * float(np.sin(2.0 * np.pi * t / 5.0)),
+    )
+    assumed = ASSUMED_SWELL_M * (ASSUMED_BLOCKS / (120.0 + ASSUMED_BLOCKS)) ** 0.5
+    assert pad.swell_m == pytest.approx(max(size_m, assumed), rel=0.25, abs=0.05)
+
+
+def test_before_the_wind_is_known_some_is_assumed() -> None:
+    assert waited(0.3).swell_m == ASSUMED_SWELL_M
+    assert waited(5.0).swell_m > waited(20.0).swell_m > waited(60.0).swell_m
+    assert waited(8.0).swell_m < 0.6
+
+
+def test_the_newest_second_does_not_count_as_wind() -> None:
+    calm = waited(30.0).swell_m
+    leaving = waited(30.0, disturbance_pa=lambda t: -600.0 * max(0.0, t - 29.3) ** 2).swell_m
+    assert leaving == pytest.approx(calm, rel=0.2)
