@@ -1,22 +1,30 @@
 """Liftoff, burnout and top speed from pressure alone: a climb from rest that runs into the fitted coast.
 
 Between first motion t0 and burnout tb the height is c2 s^2 + c3 s^3 + c4 s^4 (s = t - t0: at rest at t0, a smoothly
-changing thrust), and at tb height and speed are those of the coast. That leaves t0, tb and one coefficient; the
-coefficient is solved for, t0 and tb are weighed over a grid by how well the curve fits, so that means and standard
-deviations come from the same weights (Bayes on a grid with a flat prior).
+changing thrust), and at tb height and speed are those of the coast. That leaves t0, tb and one coefficient, and the
+coast's own three numbers, which are known only as well as their covariance says: a coast held fixed where it is a metre
+a second wrong drags burnout along. The coefficient and these are solved for, t0 and tb are weighed over a grid by how
+well the curve fits, so that means and standard deviations come from the same weights (Bayes on a grid with a flat
+prior).
 """
 
 from dataclasses import dataclass
 
 import numpy as np
 
-from station.coast_fit import CoastFit
+from station.atmosphere import G0_MPS2
+from station.coast_fit import CoastFit, coasting_mps2
 from station.smoothing import Array
 
 GRID = 28
 REFINED_GRID = 17
 LEAST_BURN_S = 0.15
 ROBUST_SIGMAS = 3.0
+# A coast fits a bent enough climb as well: until its last tenth a burning motor gives some share of its mean thrust
+# (common practice: even a tail-off falls from a third or more).
+LATE = slice(0, 22)
+LEAST_LATE_SHARE = 0.4
+LATE_SHARE_SIGMA = 0.15
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,45 +89,55 @@ def _costs(
     """Robust chi-square (len(t0s), len(tbs)), and top speed and acceleration of each candidate (..., 2)."""
     cost = np.full((len(t0s), len(tbs)), np.inf)
     tops = np.zeros((len(t0s), len(tbs), 2))
-    coast_h, coast_v = coast.at(np.sort(tbs))
+    coast_h, coast_v = coast.at(tbs)
+    moves_h, moves_v = coast.moves(tbs)
     after_h, _ = coast.at(t_s)
-    quiet = (altitude_m / sigma_m) ** 2
-    later = ((altitude_m - after_h) / sigma_m) ** 2
-    ceiling = ROBUST_SIGMAS**2
-    quiet, later = np.minimum(quiet, 4.0 * ceiling), np.minimum(later, 4.0 * ceiling)
+    after_moves, _ = coast.moves(t_s)
+    known = np.linalg.inv(coast.covariance)
+    w = 1.0 / sigma_m
     grid = np.linspace(0.0, 1.0, 25)
     for j, tb in enumerate(tbs):
-        hb, vb = coast_h[j], coast_v[j]
-        if vb <= 1.0:
+        vb = coast_v[j]
+        use = np.flatnonzero(tb - t0s >= LEAST_BURN_S)
+        if vb <= 1.0 or use.size == 0:
             continue
-        after = later[t_s >= tb].sum()
-        for i, t0 in enumerate(t0s):
-            burn = tb - t0
-            if burn < LEAST_BURN_S:
-                continue
-            inside = (t_s > t0) & (t_s < tb)
-            s = (t_s[inside] - t0) / burn
-            # In units of the burn: h = hb p(s) with p = x s^2 + y s^3 + z s^4, p(1) = hb, p'(1) = vb burn.
-            # Given x: z = vb burn - 3 hb + x, y = hb - x - z.
-            rise = vb * burn
-            base = (hb - (rise - 3.0 * hb)) * s**3 + (rise - 3.0 * hb) * s**4
-            shape = s**2 - 2.0 * s**3 + s**4
-            w = 1.0 / sigma_m[inside]
-            # Weak prior: acceleration at first motion about the mean of the burn.
-            mean = 0.5 * rise
-            prior_w = 1.0 / max(0.6 * rise, 1.0)
-            top = ((altitude_m[inside] - base) * shape * w * w).sum() + mean * prior_w**2
-            x = top / ((shape * w) @ (shape * w) + prior_w**2)
-            if x <= 0.0:
-                continue
-            residual = (altitude_m[inside] - base - x * shape) * w
-            chi = np.minimum(residual * residual, 4.0 * ceiling).sum()
-            cost[i, j] = quiet[t_s <= t0].sum() + chi + after + ((x - mean) * prior_w) ** 2
-            z = rise - 3.0 * hb + x
-            y = hb - x - z
-            speed = (2.0 * x * grid + 3.0 * y * grid**2 + 4.0 * z * grid**3) / burn
-            pull = (2.0 * x + 6.0 * y * grid + 12.0 * z * grid**2) / burn**2
-            tops[i, j] = speed.max(), pull.max()
-            if pull[:-1].min() < -30.0:
-                cost[i, j] += 4.0  # a burning motor does not brake
+        burn = (tb - t0s[use])[:, None]
+        s = np.clip((t_s - t0s[use, None]) / burn, 0.0, 1.0)
+        # In units of the burn: h = hb p(s) with p = x s^2 + y s^3 + z s^4, p(1) = hb, p'(1) = vb burn.
+        # Given x: z = vb burn - 3 hb + x, y = hb - x - z. After it the coast; hb and vb are the coast's too, and
+        # move with the little that is not known of it.
+        by_height, by_rise, shape = 4.0 * s**3 - 3.0 * s**4, s**4 - s**3, s**2 - 2.0 * s**3 + s**4
+        after = t_s >= tb
+        plain = np.where(after, after_h, coast_h[j] * by_height + vb * burn * by_rise)
+        moving = np.where(
+            after[:, None],
+            after_moves,
+            by_height[..., None] * moves_h[j] + (burn * by_rise)[..., None] * moves_v[j],
+        )
+        basis = np.concatenate([np.where(after, 0.0, shape)[..., None], moving], axis=2) * w[:, None]
+        # Weak prior: acceleration at first motion about the mean of the burn.
+        mean = 0.5 * vb * burn[:, 0]
+        loose = np.maximum(1.2 * mean, 1.0)
+        off = (altitude_m - plain) * w
+        normal = np.einsum("inp,inq->ipq", basis, basis)
+        normal[:, 1:, 1:] += known
+        normal[:, 0, 0] += loose**-2
+        pull = np.einsum("inp,in->ip", basis, off)
+        pull[:, 0] += mean * loose**-2
+        found = np.linalg.solve(normal, pull[..., None])[..., 0]
+        residual = off - np.einsum("inp,ip->in", basis, found)
+        x, moved = found[:, 0], found[:, 1:]
+        chi = np.minimum(residual * residual, 4.0 * ROBUST_SIGMAS**2).sum(axis=1)
+        chi += ((x - mean) / loose) ** 2 + np.einsum("ip,pq,iq->i", moved, known, moved)
+        hb, rise = coast_h[j] + moved @ moves_h[j], (vb + moved @ moves_v[j]) * burn[:, 0]
+        z = rise - 3.0 * hb + x
+        x, y, z = x[:, None], (hb - x - z)[:, None], z[:, None]
+        height = (x + y * grid + z * grid**2) * grid**2
+        speed = (2.0 * x * grid + 3.0 * y * grid**2 + 4.0 * z * grid**3) / burn
+        push = (2.0 * x + 6.0 * y * grid + 12.0 * z * grid**2) / burn**2
+        thrust = push - coasting_mps2(height, speed, coast.drag_per_m)
+        mean_thrust = rise / burn[:, 0] ** 2 + G0_MPS2
+        short = np.maximum(0.0, LEAST_LATE_SHARE - thrust[:, LATE].min(axis=1) / mean_thrust)
+        cost[use, j] = np.where(x[:, 0] > 0.0, chi + (short / LATE_SHARE_SIGMA) ** 2, np.inf)
+        tops[use, j, 0], tops[use, j, 1] = speed.max(axis=1), push.max(axis=1)
     return cost, tops

@@ -3,17 +3,25 @@
 A coasting rocket is predictable: three numbers, height and speed at one moment and the drag k (1/m), give the whole
 curve,
 
-    dv/dt = -g - k rho(h)/rho_pad |v| v
+    dv/dt = -g - k rise(M) rho(h)/rho_pad |v| v
 
-(Newton's law; drag by any handbook). Fitted to the pressure heights by Gauss-Newton, with outliers weighed down by
-Tukey's biweight (common practice), it gives the speed at burnout better than any filter that knows no physics.
+(Newton's law; drag by any handbook; `rise` is what the nearness of the speed of sound adds, `station/coast_drag.py`).
+Fitted to the pressure heights by Gauss-Newton, with outliers weighed down by Tukey's biweight (common practice), it
+gives the speed at burnout better than any filter that knows no physics.
 """
 
 from dataclasses import dataclass
 
 import numpy as np
 
-from station.atmosphere import G0_MPS2
+from station.atmosphere import (
+    G0_MPS2,
+    LAPSE_K_PER_M,
+    SEA_LEVEL_TEMPERATURE_K,
+    TROPOPAUSE_TEMPERATURE_K,
+    speed_of_sound_mps,
+)
+from station.coast_drag import RISE_FROM_MACH, drag_rise
 from station.descent import DENSITY_SCALE_M
 from station.smoothing import Array
 
@@ -23,6 +31,12 @@ LONGEST_STEP_S = 0.2
 ITERATIONS = 8
 TUKEY = 4.685
 FASTEST_MPS = 3000.0
+# No slower than this is near the speed of sound anywhere.
+RISE_FROM_MPS = RISE_FROM_MACH * speed_of_sound_mps(TROPOPAUSE_TEMPERATURE_K)
+# Steps of height (m), speed (m/s) and drag (1/m) that derivatives are taken over.
+_SMALL = np.array([0.5, 0.5, 2e-5])
+_MACHS = np.linspace(RISE_FROM_MACH, 2.5, 18)
+_RISES = np.array([drag_rise(mach) for mach in _MACHS])
 # Drag per mass and speed squared (1/m) of a coasting rocket: thought likely, with its sigma, and the most of it.
 COASTING = (0.0015, 0.004, 0.05)
 MOST_FALL_DRAG = 3.0
@@ -45,6 +59,12 @@ class CoastFit:
         parameters = np.array([[self.altitude_m, self.velocity_mps, self.drag_per_m]])
         h, v = _curve(parameters, self.t_s, t_s)
         return h[0], v[0]
+
+    def moves(self, t_s: Array) -> tuple[Array, Array]:
+        """How heights (n, 3) and velocities (n, 3) at times (s) move with the three numbers of the fit."""
+        parameters = np.array([self.altitude_m, self.velocity_mps, self.drag_per_m])
+        h, v = _curve(np.vstack([parameters, parameters + np.diag(_SMALL)]), self.t_s, t_s)
+        return ((h[1:] - h[0]) / _SMALL[:, None]).T, ((v[1:] - v[0]) / _SMALL[:, None]).T
 
 
 def fit_coast(t_s: Array, altitude_m: Array, sigma_m: Array, start_s: float, velocity_mps: float) -> CoastFit | None:
@@ -77,15 +97,14 @@ def _fit(
     if t_s[-1] - t_s[0] < LEAST_SPAN_S:
         return None
     believed, believed_sigma, most = drag
-    small = np.array([0.5, 0.5, 2e-5])
     prior = np.diag([0.0, 0.0, 1.0 / believed_sigma**2])
     residual = np.zeros_like(t_s)
     normal = np.eye(3)
     for iteration in range(ITERATIONS):
-        trial = np.vstack([parameters, parameters + np.diag(small)])
+        trial = np.vstack([parameters, parameters + np.diag(_SMALL)])
         h, _ = _curve(trial, start_s, t_s)
         residual = altitude_m - h[0]
-        jacobian = ((h[1:] - h[0]) / small[:, None]).T
+        jacobian = ((h[1:] - h[0]) / _SMALL[:, None]).T
         scaled = residual / sigma_m
         spread = max(1.0, 1.4826 * float(np.median(np.abs(scaled)))) if iteration else 1e3
         inside = np.clip(1.0 - (scaled / (TUKEY * spread)) ** 2, 0.0, None)
@@ -143,23 +162,34 @@ def _grid(start_s: float, t_s: Array) -> Array:
     )
 
 
-def _acceleration(h: Array, v: Array, k: Array) -> Array:
+def coasting_mps2(h: Array, v: Array, k: Array | float) -> Array:
+    """Acceleration (m/s^2) at heights (m) and speeds (m/s) of what coasts with drag k (1/m)."""
     # Bounded: a trial of the fit may run away before it is dropped.
     # (np.clip costs ten times as much on so few numbers.)
     thin = np.exp(np.minimum(np.maximum(h * (-1.0 / DENSITY_SCALE_M), -3.0), 1.0))
     fast = np.minimum(np.maximum(v, -FASTEST_MPS), FASTEST_MPS)
-    result: Array = -G0_MPS2 - k * thin * np.abs(fast) * fast
+    size = np.abs(fast)
+    if size.max() > RISE_FROM_MPS:
+        k = k * _rise(h, size)
+    result: Array = -G0_MPS2 - k * thin * size * fast
+    return result
+
+
+def _rise(h: Array, speed: Array) -> Array:
+    """What drag is multiplied by near the speed of sound, the standard atmosphere's: within 3 % of any day's."""
+    kelvin = np.clip(SEA_LEVEL_TEMPERATURE_K - LAPSE_K_PER_M * h, TROPOPAUSE_TEMPERATURE_K, SEA_LEVEL_TEMPERATURE_K)
+    result: Array = np.interp(speed / (speed_of_sound_mps(1.0) * np.sqrt(kelvin)), _MACHS, _RISES)
     return result
 
 
 def _runge_kutta(h: Array, v: Array, k: Array, dt: float) -> tuple[Array, Array]:
-    a1 = _acceleration(h, v, k)
+    a1 = coasting_mps2(h, v, k)
     v2 = v + 0.5 * dt * a1
-    a2 = _acceleration(h + 0.5 * dt * v, v2, k)
+    a2 = coasting_mps2(h + 0.5 * dt * v, v2, k)
     v3 = v + 0.5 * dt * a2
-    a3 = _acceleration(h + 0.5 * dt * v2, v3, k)
+    a3 = coasting_mps2(h + 0.5 * dt * v2, v3, k)
     v4 = v + dt * a3
-    a4 = _acceleration(h + dt * v3, v4, k)
+    a4 = coasting_mps2(h + dt * v3, v4, k)
     return h + dt / 6.0 * (v + 2.0 * v2 + 2.0 * v3 + v4), v + dt / 6.0 * (a1 + 2.0 * a2 + 2.0 * a3 + a4)
 
 

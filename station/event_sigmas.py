@@ -14,7 +14,7 @@ from station.flight_state import Event, EventName
 
 # s, with an accelerometer and by pressure alone
 MODEL_SIGMA_S = {
-    EventName.LIFTOFF: (0.01, 0.06),
+    EventName.LIFTOFF: (0.01, 0.04),
     EventName.BURNOUT: (0.015, 0.07),
     EventName.APOGEE: (0.022, 0.022),
     EventName.TOUCHDOWN: (0.2, 0.2),

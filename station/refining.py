@@ -16,6 +16,7 @@ from station.flight_tracker import FlightTracker
 from station.force_fit import PORT_LAG_S, fit_climb
 from station.pipeline import Pipeline
 from station.refined_flight import RefinedFlight
+from station.smoothed_flight import SPEED_SETTLES_S
 from station.smoothing import Array
 from station.thrust_span import first_motion, thrust_end, top_speed_mps
 from station.vertical_motion import TRUSTED_MACH
@@ -166,7 +167,11 @@ class _Refiner:
         coast = self._coast(called_s, end_s)
         if coast is None:
             return
-        near = (self.t > -1.0) & (self.t < called_s + 0.3)
+        shocked = self._shocked(end_s)
+        if shocked.any():
+            # The little of the boost that is left to fit can tell nothing of the coast.
+            coast = replace(coast, covariance=coast.covariance * 1e-3)
+        near = (self.t > -1.0) & (self.t < called_s + 0.3) & ~shocked
         fit = fit_boost(self.t[near], self.h[near], self.sigma[near], coast, (-0.6, 0.5), (0.15, called_s + 0.15))
         if fit is None:
             return
@@ -181,6 +186,14 @@ class _Refiner:
         )
         self.max_speed = fit.max_speed_mps
         self.max_acceleration = fit.max_acceleration_mps2
+
+    def _shocked(self, end_s: float) -> NDArray[np.bool_]:
+        """Which samples the nearness of the speed of sound may have spoilt; nothing but the pressure says how fast."""
+        climb = self.t <= end_s
+        shocked = np.zeros(len(self.t), dtype=bool)
+        shocked[climb] = ~self._slow(climb)
+        fast = self.t[shocked]
+        return shocked | ((self.t > fast.max()) & (self.t <= fast.max() + SPEED_SETTLES_S)) if fast.size else shocked
 
     def _coast(self, called_s: float, end_s: float) -> CoastFit | None:
         speed = float(np.interp(called_s, self.live_t, self.live_v))

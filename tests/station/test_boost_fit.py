@@ -135,3 +135,27 @@ def test_a_burn_that_would_be_too_short_everywhere_says_nothing() -> None:
     _, coast = fitted(steady, 0)
     t = np.linspace(0.0, 3.0, 50)
     assert fit_boost(t, 40.0 * t, np.ones(50), coast, (0.45, 0.5), (0.4, 0.55)) is None
+
+
+def test_a_short_burn_is_not_thought_to_go_on_into_the_coast() -> None:
+    """A bent curve fits a coast as well: with much noise burns of 0.6 s were taken for burns of 1.4 s."""
+
+    def height(t_s: np.ndarray) -> np.ndarray:
+        burnt = np.clip(t_s, 0.0, 0.6)
+        since = np.maximum(0.0, t_s - 0.6)
+        return np.asarray(58.0 * burnt**2 + 69.6 * since - 0.5 * G * since**2)
+
+    late = []
+    t = np.arange(-1.0, 5.0, 0.05)
+    sigma = np.full_like(t, 0.9)
+    for seed in range(12):
+        noisy = height(t) + np.random.default_rng(seed).normal(0.0, 0.9, len(t))
+        coasting = t >= 1.6
+        coast = fit_coast(t[coasting], noisy[coasting], sigma[coasting], 1.6, 60.0)
+        assert coast is not None
+        near = t < 1.9
+        fit = fit_boost(t[near], noisy[near], sigma[near], coast, (-0.6, 0.5), (0.15, 1.75))
+        assert fit is not None
+        late.append(fit.burnout_s - 0.6)
+    assert max(late) < 0.3
+    assert abs(float(np.median(late))) < 0.12
