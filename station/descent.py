@@ -22,6 +22,11 @@ STEADY_S = 0.5
 # When a step is looked at again: did the fall after it bear it out?
 REJOIN_AFTER_S = (1.0, 2.0, 4.0)
 PROVISIONAL_LEAST_M = 40.0
+# What falls at no more than this part of the speed that it has had is braked.
+SLOWED_FRACTION = 0.7
+# After a silence: a fall at this part of the rate before it, surely, goes on as it did.
+FALLS_ON_FRACTION = 0.75
+SURE_SIGMAS = 2.0
 # Speeds are known well enough to promise a rate by; a new promise is this much below the last.
 SURE_SPEED_MPS = 1.2
 BETTER_PROMISE = 0.95
@@ -145,8 +150,9 @@ class DescentTracker:
         # What is not known well counts against a parachute: the least drag and the most speed that fit.
         drag_g = (state.a + G0_MPS2 - state.paa**0.5) / G0_MPS2
         carry = (speed + 0.5 * state.pvv**0.5) / max(drag_g, 0.01) ** 0.5 * scale if speed > 0.0 else 0.0
-        # A fall that was carried before slows down by more drag alone, and no farther than that drag carries it.
-        slowed = min(carry, (speed + state.pvv**0.5) * scale) if speed > 0.0 else carry
+        # A fall slows down by more drag alone, and no farther than that drag carries it.
+        slows = self._follows_another or speed < SLOWED_FRACTION * self._fastest_mps
+        slowed = min(carry, (speed + state.pvv**0.5) * scale) if slows and speed > 0.0 else carry
         if gap_s > self.limits.gap_s:
             self._held_since = self._loss_since = self._drag_since = self._slower_since = None
             self._gap = (t_ms - 1000.0 * gap_s, t_ms)
@@ -160,13 +166,15 @@ class DescentTracker:
         if self._opened_ms is not None:
             if self._steady_s < STEADY_S and speed > 0.0:
                 # A bound by speed has its standard deviation in it; one by drag is no good before that is small.
-                if self._follows_another:
+                if slows:
                     self._promise(t_ms, altitude, slowed)
                 elif state.pvv < SURE_SPEED_MPS**2:
                     self._promise(t_ms, altitude, carry)
             rate, _ = self._rate()
             if rate is not None and self._steady_s >= STEADY_S:
                 self._note_promise(t_ms, rate)
+        if self._gap is not None and self._falls_on(speed * scale, rate, state):
+            self._gap = None
         self._last_m = altitude
         self._fastest_mps = max(self._fastest_mps, speed)
         # Near apogee the air is too slow to show anything; after a fast fall slowness itself shows it.
@@ -175,8 +183,14 @@ class DescentTracker:
             self._held_since = None
             return False
         if self._opened_ms is None:
-            return self._watch_first(t_ms, altitude, speed, drag_g, carry)
+            return self._watch_first(t_ms, altitude, speed, drag_g, slowed)
         return self._watch_step(t_ms, altitude, speed, drag_g, slowed, rate)
+
+    def _falls_on(self, speed_mps: float, rate: float | None, state: VerticalFilter) -> bool:
+        """It surely falls as it did before the silence: what is seen from now on did not happen inside it."""
+        if rate is not None:
+            return speed_mps - SURE_SIGMAS * state.pvv**0.5 > FALLS_ON_FRACTION * rate
+        return (state.a + G0_MPS2 + SURE_SIGMAS * state.paa**0.5) / G0_MPS2 < self.limits.held_drag_g
 
     def touchdown(
         self, t_ms: float, altitude_m: float, noise_m: float, *, moving: bool = False
@@ -369,7 +383,8 @@ class DescentTracker:
 
     def _watch_first(self, t_ms: float, altitude: float, speed: float, drag_g: float, carry: float) -> bool:
         limits = self.limits
-        if drag_g < limits.held_drag_g or carry > limits.held_speed_mps:
+        brakes = drag_g >= limits.held_drag_g or speed < SLOWED_FRACTION * self._fastest_mps
+        if not brakes or carry > limits.held_speed_mps:
             self._held_since = None
             return False
         if self._held_since is None:
