@@ -22,6 +22,7 @@ STEADY_S = 0.5
 # When a step is looked at again: did the fall after it bear it out?
 REJOIN_AFTER_S = (1.0, 2.0, 4.0)
 PROVISIONAL_LEAST_M = 40.0
+PROVISIONAL_FALLING_LEAST_M = 15.0
 # What falls at no more than this part of the speed that it has had is braked.
 SLOWED_FRACTION = 0.7
 # After a silence: a fall at this part of the rate before it, surely, goes on as it did.
@@ -127,6 +128,7 @@ class DescentTracker:
         self.limits = limits
         self.stretches: list[Stretch] = []
         self._last_ms = start_ms
+        self._surely_falls = False
         self._fastest_mps = 0.0
         self._top_m = self._last_m = altitude_m
         self._begin(start_ms, None, 0.0, altitude_m, 0.0)
@@ -153,6 +155,7 @@ class DescentTracker:
         # A fall slows down by more drag alone, and no farther than that drag carries it.
         slows = self._follows_another or speed < SLOWED_FRACTION * self._fastest_mps
         slowed = min(carry, (speed + state.pvv**0.5) * scale) if slows and speed > 0.0 else carry
+        self._surely_falls = speed - SURE_SIGMAS * state.pvv**0.5 > self.limits.slowest_fall_mps
         if gap_s > self.limits.gap_s:
             self._held_since = self._loss_since = self._drag_since = self._slower_since = None
             self._gap = (t_ms - 1000.0 * gap_s, t_ms)
@@ -465,7 +468,8 @@ class DescentTracker:
 
     def _provisional(self, carry: float, altitude: float) -> float | None:
         """The rate to go by until a steady one is known; near the ground it may be the landing itself."""
-        return carry if altitude > PROVISIONAL_LEAST_M and carry > self.limits.slowest_fall_mps else None
+        least_m = PROVISIONAL_FALLING_LEAST_M if self._surely_falls else PROVISIONAL_LEAST_M
+        return carry if altitude > least_m and carry > self.limits.slowest_fall_mps else None
 
     def _opening(self, since_ms: float, lead_s: float, sigma_s: float) -> tuple[float, float]:
         """When a hold that was noticed at `since_ms` began; one that a gap hid lies anywhere in the gap."""

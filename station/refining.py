@@ -36,6 +36,8 @@ LATE_SEEN_S = 10.0
 # A parachute's first moments, before its drag is one drag area's.
 SETTLING_S = 0.8
 LONGEST_FALL_S = 7.0
+# The rate of a whole stretch lies within this ratio of what was seen live.
+MOST_RATE_RATIO = 2.5
 SETTLED_SHARE = 0.08
 FREE_FALL_MPS = 200.0
 LEAST_FORCE_SHARE = 0.5
@@ -289,8 +291,12 @@ class _Refiner:
         )
         rate = stretch.rate_mps
         settled_s = opened_s + SETTLING_S
+        fitted = None
         if settling is not None and settling.drag_per_m > 0.0:
-            rate = (G0_MPS2 / settling.drag_per_m) ** 0.5
+            fitted = (G0_MPS2 / settling.drag_per_m) ** 0.5
+        # A fit from a speed that was not known well may run away from what was plain to see.
+        if fitted is not None and 1.0 / MOST_RATE_RATIO < fitted / rate < MOST_RATE_RATIO:
+            rate = fitted
             at = np.arange(settled_s, min(end_s, settled_s + LONGEST_FALL_S), 0.1)
             if len(at):
                 slow = np.abs(settling.at(at)[1] / (rate * scale) + 1.0) < SETTLED_SHARE
