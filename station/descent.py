@@ -12,7 +12,7 @@ such speed all the way.
 
 from collections import deque
 from dataclasses import dataclass, replace
-from math import exp
+from math import exp, sqrt
 
 from station.atmosphere import G0_MPS2
 from station.estimator import VerticalFilter
@@ -155,7 +155,7 @@ class DescentTracker:
         # A fall slows down by more drag alone, and no farther than that drag carries it.
         slows = self._follows_another or speed < SLOWED_FRACTION * self._fastest_mps
         slowed = min(carry, (speed + state.pvv**0.5) * scale) if slows and speed > 0.0 else carry
-        self._surely_falls = speed - SURE_SIGMAS * state.pvv**0.5 > self.limits.slowest_fall_mps
+        self._surely_falls = speed - SURE_SIGMAS * sqrt(state.pvv) > self.limits.slowest_fall_mps
         if gap_s > self.limits.gap_s:
             self._held_since = self._loss_since = self._drag_since = self._slower_since = None
             self._gap = (t_ms - 1000.0 * gap_s, t_ms)
@@ -192,8 +192,8 @@ class DescentTracker:
     def _falls_on(self, speed_mps: float, rate: float | None, state: VerticalFilter) -> bool:
         """It surely falls as it did before the silence: what is seen from now on did not happen inside it."""
         if rate is not None:
-            return speed_mps - SURE_SIGMAS * state.pvv**0.5 > FALLS_ON_FRACTION * rate
-        return (state.a + G0_MPS2 + SURE_SIGMAS * state.paa**0.5) / G0_MPS2 < self.limits.held_drag_g
+            return speed_mps - SURE_SIGMAS * sqrt(state.pvv) > FALLS_ON_FRACTION * rate
+        return (state.a + G0_MPS2 + SURE_SIGMAS * sqrt(state.paa)) / G0_MPS2 < self.limits.held_drag_g
 
     def touchdown(
         self, t_ms: float, altitude_m: float, noise_m: float, *, moving: bool = False

@@ -295,7 +295,7 @@ class _Refiner:
         if settling is not None and settling.drag_per_m > 0.0:
             fitted = (G0_MPS2 / settling.drag_per_m) ** 0.5
         # A fit from a speed that was not known well may run away from what was plain to see.
-        if fitted is not None and 1.0 / MOST_RATE_RATIO < fitted / rate < MOST_RATE_RATIO:
+        if settling is not None and fitted is not None and 1.0 / MOST_RATE_RATIO < fitted / rate < MOST_RATE_RATIO:
             rate = fitted
             at = np.arange(settled_s, min(end_s, settled_s + LONGEST_FALL_S), 0.1)
             if len(at):

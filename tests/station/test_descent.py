@@ -203,6 +203,24 @@ def test_an_opening_hidden_by_a_gap_says_so() -> None:
     assert main.rate_mps == pytest.approx(5.5, rel=0.05)
 
 
+def test_a_fall_that_stays_a_third_slower_is_carried_by_more() -> None:
+    """A tangled main beside its drogue: 18 to 12 m/s is no clean opening, but the rates are two."""
+    drogue, main = fallen(steps((0.8, 18.0), (8.0, 12.0))).held()
+    assert main.opened_ms is not None
+    assert main.opened_ms / 1000.0 == pytest.approx(8.0, abs=0.4)
+    assert main.rate_mps == pytest.approx(12.0, rel=0.03)
+    assert drogue.rate_mps == pytest.approx(18.0, rel=0.03)
+
+
+def test_an_opening_seen_soon_after_a_gap_is_not_in_it() -> None:
+    """Two seconds of silence, half a second of the old fall, then the main: the moment is when it was seen."""
+    found = fallen(steps((0.8, 18.0), (8.0, 5.5)), heard=lambda t: not 5.5 <= t < 7.5)
+    main = found.held()[-1]
+    assert main.opened_ms is not None
+    assert main.opened_ms / 1000.0 == pytest.approx(8.0, abs=0.3)
+    assert main.opened_sigma_s < 0.3
+
+
 def test_a_gap_under_one_parachute_makes_no_second_one() -> None:
     found = fallen(steps((0.8, 18.0)), heard=lambda t: not 5.0 < t < 9.0)
     assert len(found.held()) == 1
