@@ -23,6 +23,9 @@ FORCE_RECENT_MS = 500.0
 SETTLED_SPEED_FRACTION = 0.03
 SETTLED_LATEST_S = 1.5
 TRACK_AFTER_DOWN_MS = 30_000.0
+# Looking a member up in its enum takes a tenth of a microsecond each time: once is enough.
+_WAITING, _THRUST, _COAST = Phase.WAITING, Phase.THRUST, Phase.COAST
+_DESCENT, _DOWN = Phase.DESCENT, Phase.DOWN
 
 
 class FlightTracker:
@@ -87,22 +90,21 @@ class FlightTracker:
         if self.last_sample_ms is not None and t_ms <= self.last_sample_ms:
             return None
         self.last_sample_ms = t_ms
-        heard = Heard(t_ms, pressure_pa, temperature_c, axial_mps2)
-        if self.phase is Phase.WAITING:
-            self.pad.take(*heard)
-            if self.pad.pressure_pa is None:
+        pad = self.pad
+        if self.phase is _WAITING:
+            pad.take(t_ms, pressure_pa, temperature_c, axial_mps2)
+            if pad.pressure_pa is None:
                 return None
-            sample = self._sample(heard)
+            sample = self._sample(t_ms, pressure_pa, axial_mps2)
             self._wait(sample)
-            pad = self.pad
             found = self._liftoff.take(sample, pad.altitude_variance_m2**0.5, pad.excursion_m, pad.swell_m)
             if found is not None:
                 self._lift_off(found, sample)
         else:
-            sample = self._sample(heard)
-            self._fly(*sample)
+            sample = self._sample(t_ms, pressure_pa, axial_mps2)
+            self._fly(sample)
             if self._doubt is not None:
-                self._weigh(self._doubt, heard, sample)
+                self._weigh(self._doubt, Heard(t_ms, pressure_pa, temperature_c, axial_mps2), sample)
         return self._publish(t_ms)
 
     def restarted(self) -> None:
@@ -110,10 +112,11 @@ class FlightTracker:
         if self._doubt is not None:
             self._doubt.restarted()
 
-    def _sample(self, heard: Heard) -> Sample:
-        rest, axial = self.pad.rest_mps2, heard.axial_mps2
-        gained = axial - rest if axial is not None and rest is not None else None
-        return Sample(heard.t_ms, heard.pressure_pa, self.pad.altitude_m(heard.pressure_pa), gained)
+    def _sample(self, t_ms: float, pressure_pa: float, axial_mps2: float | None) -> Sample:
+        pad = self.pad
+        rest = pad.rest_mps2
+        gained = axial_mps2 - rest if axial_mps2 is not None and rest is not None else None
+        return Sample(t_ms, pressure_pa, pad.altitude_m(pressure_pa), gained)
 
     # -- waiting -------------------------------------------------------------------------------------------
 
@@ -144,7 +147,7 @@ class FlightTracker:
         self.pad.unsettle()
         for each in doubt.heard:
             self.pad.take(*each)
-            waited = self._sample(each)
+            waited = self._sample(each.t_ms, each.pressure_pa, each.axial_mps2)
             self._wait(waited)
             self._liftoff.hear(waited)
 
@@ -190,29 +193,30 @@ class FlightTracker:
 
     # -- flying --------------------------------------------------------------------------------------------
 
-    def _fly(self, t_ms: float, pressure_pa: float, altitude_m: float, gained: float | None) -> None:
+    def _fly(self, sample: Sample) -> None:
+        t_ms, pressure_pa, altitude_m, gained = sample
         motion = self.motion
         assert motion is not None
-        motion.move(t_ms, pressure_pa, altitude_m, gained, self.phase)
+        phase = self.phase
+        motion.move(t_ms, pressure_pa, altitude_m, gained, phase)
         if gained is not None:
             self.last_force_ms = t_ms
         state = motion.state
-        phase = self.phase
-        if phase is not Phase.DOWN or t_ms - self.events[-1].t_ms < TRACK_AFTER_DOWN_MS:
-            self.flown.append(Sample(t_ms, pressure_pa, altitude_m, gained))
+        if phase is not _DOWN or t_ms - self.events[-1].t_ms < TRACK_AFTER_DOWN_MS:
+            self.flown.append(sample)
         top_speed = self._top_speed
-        if top_speed is not None and phase is Phase.COAST:
+        if top_speed is not None and phase is _COAST:
             if motion.trusted:
                 top_speed.take(t_ms, altitude_m, motion.noise_m, state)
             else:
                 top_speed.wait(t_ms, state)
             self.fastest_mps = top_speed.mps
-        if phase is Phase.THRUST:
+        if phase is _THRUST:
             self._watch_burnout(t_ms, gained, state)
-        if phase in (Phase.THRUST, Phase.COAST):
+        if phase is _THRUST or phase is _COAST:
             if motion.trusted:
                 self._watch_apogee(t_ms, state)
-        elif phase is Phase.DESCENT:
+        elif phase is _DESCENT:
             self._watch_descent(t_ms, altitude_m, state)
 
     def _watch_burnout(self, t_ms: float, gained: float | None, state: VerticalFilter) -> None:
@@ -248,13 +252,14 @@ class FlightTracker:
         self.descent = DescentTracker(DescentLimits(), at_ms, top_m)
 
     def _watch_descent(self, t_ms: float, altitude_m: float, state: VerticalFilter) -> None:
-        assert self.descent is not None
-        self.descent.take(t_ms, state)
-        assert self.motion is not None
-        if not self.motion.accepted:
+        descent, motion = self.descent, self.motion
+        assert descent is not None
+        assert motion is not None
+        descent.take(t_ms, state)
+        if not motion.accepted:
             return
         moving = abs(state.v) >= STILL_MPS
-        found = self.descent.touchdown(t_ms, altitude_m, self.motion.noise_m, moving=moving)
+        found = descent.touchdown(t_ms, altitude_m, motion.noise_m, moving=moving)
         if found is not None:
             at_ms, sigma_s = found
             self.events.append(Event(EventName.TOUCHDOWN, at_ms, state.h, 0.0, sigma_s, Basis.ESTIMATED, t_ms))
@@ -264,13 +269,15 @@ class FlightTracker:
         motion = self.motion
         assert motion is not None
         estimate = self.estimate = motion.state.estimate(t_ms)
-        if self.phase is Phase.WAITING:
+        phase = self.phase
+        if phase is _WAITING:
             return estimate
-        if self.phase is not Phase.DOWN or t_ms - self.events[-1].t_ms < TRACK_AFTER_DOWN_MS:
+        if phase is not _DOWN or t_ms - self.events[-1].t_ms < TRACK_AFTER_DOWN_MS:
             self.track.append(estimate)
         if self.highest_m is None or estimate.altitude_m > self.highest_m:
             self.highest_m = estimate.altitude_m
-        self._note_speed(estimate)
+        if self._top_speed is None:
+            self._note_speed(estimate)
         return estimate
 
     def _note_speed(self, estimate: Estimate) -> None:
@@ -280,12 +287,10 @@ class FlightTracker:
         it late and wavering, so what counts before is speed less its standard deviation, and once the coast is known
         well its speed carried back to burnout along the drag.
         """
-        if self._top_speed is not None:
-            return
         velocity = estimate.velocity_mps
         if self.last_force_ms is not None and estimate.t_ms - self.last_force_ms < FORCE_RECENT_MS:
             self._speed_settled = True
-        elif self.phase is Phase.COAST and not self._speed_settled:
+        elif self.phase is _COAST and not self._speed_settled:
             since_s = (estimate.t_ms - self.events[-1].t_ms) / 1000.0
             if estimate.velocity_sigma_mps < SETTLED_SPEED_FRACTION * velocity or since_s > SETTLED_LATEST_S:
                 self._speed_settled = True

@@ -34,7 +34,6 @@ from station.records import (
     ChannelRecord,
     FixRecord,
     OtherRecord,
-    Record,
     Reject,
     SampleRecord,
     SignalRecord,
@@ -93,35 +92,40 @@ class Pipeline:
         record = decode_line(line)
         if record is None:
             return None
-        lost = self.clock.lost
-        estimate = self._take_record(record, line, arrival_us)
-        if arrival_us is not None:
-            self._minute.take(arrival_us, believed=not isinstance(record, Reject), lost=self.clock.lost - lost)
-        return estimate
-
-    def _take_record(self, record: Record | Reject, line: bytes, arrival_us: int | None) -> Estimate | None:
         self._lines += 1
         if line[:1] != b"@":
             self._noise_bytes += noise_before(line)
-        if isinstance(record, Reject):
-            self._rejected[record.reason.value] += 1
-            return None
-        self._good += 1
-        if arrival_us is not None:
-            self._last_heard_us = arrival_us
+        lost = self.clock.lost
+        estimate = None
+        believed = True
         if isinstance(record, SampleRecord):
-            t_ms = self._place(record.seq, record.t_ms, arrival_us)
-            if record.pressure_pa is None:
-                return None
-            before = len(self.tracker.taken_back)
-            estimate = self.tracker.take(t_ms, record.pressure_pa, record.temperature_c, record.axial_mps2)
-            if len(self.tracker.taken_back) != before:
-                self._begin_flight()
-            if self._opening_watch.is_due(self.tracker):
-                self._opening_watch.look(self.tracker, by_motor=self.by_motor)
-            return estimate
-        self._take_other(record, arrival_us)
-        return None
+            estimate = self._take_sample(record, arrival_us)
+        elif isinstance(record, Reject):
+            self._rejected[record.reason.value] += 1
+            believed = False
+        else:
+            self._take_other(record, arrival_us)
+        if believed:
+            self._good += 1
+        if arrival_us is not None:
+            if believed:
+                self._last_heard_us = arrival_us
+            self._minute.take(arrival_us, believed=believed, lost=self.clock.lost - lost)
+        return estimate
+
+    def _take_sample(self, record: SampleRecord, arrival_us: int | None) -> Estimate | None:
+        seq, raw_t_ms, pressure_pa, temperature_c, axial_mps2 = record
+        t_ms = self._place(seq, raw_t_ms, arrival_us)
+        if pressure_pa is None:
+            return None
+        tracker = self.tracker
+        before = len(tracker.taken_back)
+        estimate = tracker.take(t_ms, pressure_pa, temperature_c, axial_mps2)
+        if len(tracker.taken_back) != before:
+            self._begin_flight()
+        if tracker.descent is not None and self._opening_watch.is_due(tracker):
+            self._opening_watch.look(tracker, by_motor=self.by_motor)
+        return estimate
 
     def snapshot(self, *, over: bool = False) -> Snapshot:
         """Everything known after the last line; `over` says that no more lines will come."""
@@ -163,9 +167,10 @@ class Pipeline:
         return self.plan.main_height_m if self.plan is not None else None
 
     def _place(self, seq: int, raw_t_ms: int, arrival_us: int | None) -> int:
-        restarts = self.clock.restarts
-        t_ms = self.clock.take(seq, raw_t_ms, arrival_us)
-        if self.clock.restarts != restarts:
+        clock = self.clock
+        restarts = clock.restarts
+        t_ms = clock.take(seq, raw_t_ms, arrival_us)
+        if clock.restarts != restarts:
             self._restart_ms.append(t_ms)
             self.tracker.restarted()
         return t_ms

@@ -5,6 +5,7 @@ The wire format itself is documented in `station/wire/PROTOCOL.md`.
 
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import NamedTuple
 
 
 class Role(StrEnum):
@@ -51,9 +52,11 @@ class UnitRecord:
     main_altitude_m: float | None
 
 
-@dataclass(frozen=True, slots=True)
-class SampleRecord:
-    """`SMP`: static pressure (Pa), sensor temperature (degC), axial specific force (m/s^2, + to the nose)."""
+class SampleRecord(NamedTuple):
+    """`SMP`: static pressure (Pa), sensor temperature (degC), axial specific force (m/s^2, + to the nose).
+
+    Nine lines in ten are this one, and a named tuple is made in less than half the time of a frozen dataclass.
+    """
 
     seq: int
     t_ms: int

@@ -73,6 +73,13 @@ class UnitClock:
             self._begin(seq, raw_t_ms, raw_t_ms, arrival_us)
             return raw_t_ms
         ahead = raw_t_ms - self._raw_t_ms
+        if 0 <= ahead <= LONG_SILENCE_MS and seq - self._seq == 1:
+            # Nearly every line is the next one: no wrap, no restart, nothing lost.
+            self._count_next(seq, ahead)
+            t_ms = self.t_ms = self.t_ms + ahead
+            self._raw_t_ms = raw_t_ms
+            self._learn_latency(t_ms, arrival_us)
+            return t_ms
         if ahead < 0 and self._is_wrap(seq, ahead + T_MS_MODULUS, arrival_us):
             ahead += T_MS_MODULUS
         elif ahead > T_MS_MODULUS - RESTART_BACKSTEP_MS:
@@ -145,6 +152,17 @@ class UnitClock:
     def _is_far(self, seq: int) -> bool:
         step = (seq - self._seq) % SEQ_MODULUS
         return FAR_LINES < step < SEQ_MODULUS - FAR_LINES
+
+    def _count_next(self, seq: int, ahead_ms: int) -> None:
+        """What `_count` comes to for the line after the newest."""
+        self._seq = seq
+        if self._heard != _ALL_HEARD:
+            self._heard = (self._heard << 1 | 1) & _ALL_HEARD
+        steps = self._steps
+        if steps < STEP_MEMORY_LINES:
+            steps = self._steps = steps + 1
+        learned = self._step_ms + (ahead_ms - self._step_ms) * (1 / steps)
+        self._step_ms = learned if learned > LEAST_STEP_MS else LEAST_STEP_MS  # several lines may share one T_MS
 
     def _count(self, seq: int, ahead_ms: int) -> None:
         step = (seq - self._seq) % SEQ_MODULUS

@@ -31,6 +31,8 @@ STEP_SCORE = 3.2
 # A fall under a main changes by no more than the loss of its parachute would change it.
 LETS_GO_G = 0.6
 SLOW_FALL_MPS = 7.0
+# A single reading says no more than this, however far off it is.
+MOST_NORMALISED = 4.0
 STEP_LAG_S = 0.2
 STEP_REST_MS = 200.0
 FORCE_NOISE_FRACTION = 0.03
@@ -63,6 +65,10 @@ TRUSTED_MACH_PRESSURE_ALONE = 0.83
 # ... nor until this long after coming back below it.
 TRUST_AGAIN_MS = 400.0
 TRANSONIC_SIGMA_M = 120.0
+# A member of an enumeration costs fourteen times as much to look up as a name of the module.
+_THRUST = Phase.THRUST
+_COAST = Phase.COAST
+_DESCENT = Phase.DESCENT
 
 
 class VerticalMotion:
@@ -111,14 +117,14 @@ class VerticalMotion:
         state = self.state
         dt = (t_ms - self.t_ms) / 1000.0
         self.t_ms = t_ms
-        climbing = phase is Phase.THRUST or phase is Phase.COAST
+        climbing = phase is _THRUST or phase is _COAST
         if gained_mps2 is not None and climbing:
             state.predict(dt, JERK_DENSITY_FORCE[phase])
             sigma = FORCE_NOISE_MPS2 + FORCE_NOISE_FRACTION * abs(gained_mps2 + G0_MPS2)
             state.update_acceleration(gained_mps2, sigma * sigma)
         elif self._charge is not None:
             pass  # its members are moved one by one
-        elif phase is Phase.COAST or phase is Phase.DESCENT:
+        elif phase is _COAST or phase is _DESCENT:
             self._predict_along_drag(dt, phase)
         else:
             state.predict(dt, JERK_DENSITY[phase])
@@ -171,7 +177,7 @@ class VerticalMotion:
             if not self.accepted:
                 return
         elif (
-            phase is Phase.DESCENT
+            phase is _DESCENT
             and size > GATE_LEAST_M
             and (size > GATE_SIGMAS * sigma or (UNSEEN_S < dt < LONG_UNSEEN_S and size > GATE_SIGMAS * variance**0.5))
         ):
@@ -227,16 +233,16 @@ class VerticalMotion:
     def _step_sigma_mps2(self, phase: Phase) -> float:
         """How large a step of acceleration may be: an opening brakes with the square of the speed."""
         sigma = STEP_SIGMA_MPS2[phase]
-        if phase is not Phase.DESCENT:
+        if phase is not _DESCENT:
             return sigma
         return min(sigma, G0_MPS2 * max(LETS_GO_G, (self.state.v / SLOW_FALL_MPS) ** 2))
 
     def _watch_step(self, t_ms: float, dt: float, normalised: float, phase: Phase) -> None:
         weight = dt / (FADE_S + dt)
-        bias = self._bias = self._bias + weight * (max(-4.0, min(4.0, normalised)) - self._bias)
+        bias = self._bias = self._bias + weight * (max(-MOST_NORMALISED, min(MOST_NORMALISED, normalised)) - self._bias)
         # The fading mean of white unit innovations has variance weight / (2 - weight).
         if bias * bias * (2.0 - weight) > STEP_SCORE * STEP_SCORE * weight and t_ms - self._stepped_ms > STEP_REST_MS:
-            if bias > 0.0 and phase is Phase.THRUST:
+            if bias > 0.0 and phase is _THRUST:
                 return  # thrust ends at once; it does not grow at once a second time
             self.steps += 1
             self._stepped_ms = t_ms
@@ -251,7 +257,7 @@ def predict_along_drag(state: VerticalFilter, dt: float, phase: Phase, density: 
         state.predict(dt - left, density)
     while left > 0.0:
         step = left if left < COURSE_STEP_S else COURSE_STEP_S
-        if phase is Phase.DESCENT and state.v > 0.0 and state.a > 0.0:
+        if phase is _DESCENT and state.v > 0.0 and state.a > 0.0:
             # Nothing brakes but by the fall itself; how much drag the fall meets again after it is not known.
             drag = state.a + G0_MPS2
             state.predict(step, density + drag * drag / BRAKED_RETURN_S, -drag / BRAKED_RETURN_S)
@@ -277,9 +283,9 @@ def _drag_course(state: VerticalFilter, phase: Phase) -> float:
     drag = a + G0_MPS2
     if drag * v > 0.0:
         # Nothing pushes along the motion: towards free fall.
-        return -drag / FREE_FALL_RETURN_S if phase is Phase.DESCENT and v > 1.0 else 0.0
+        return -drag / FREE_FALL_RETURN_S if phase is _DESCENT and v > 1.0 else 0.0
     if -DRAG_COURSE_LEAST_MPS < v < DRAG_COURSE_LEAST_MPS:
-        if phase is not Phase.DESCENT or a <= 0.0:
+        if phase is not _DESCENT or a <= 0.0:
             return 0.0
         # Too slow to tell by how much, but what brakes a slow fall is soon over.
         v = -DRAG_COURSE_LEAST_MPS

@@ -163,7 +163,7 @@ def _blown_on(record: Record, t_s: float) -> Record:
         return record
     height_m = 0.5 * _SWELL_MPS2 * min(since_s, _SWELLS_FOR_S) ** 2
     height_m *= exp(-max(0.0, since_s - _SWELLS_FOR_S) / 0.3)
-    return replace(record, pressure_pa=round(record.pressure_pa - _PASCAL_PER_M * height_m, 2))
+    return record._replace(pressure_pa=round(record.pressure_pa - _PASCAL_PER_M * height_m, 2))
 
 
 @pytest.fixture(scope="session")

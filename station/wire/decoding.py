@@ -16,7 +16,17 @@ from station.records import (
     UnitRecord,
 )
 from station.wire import fields
-from station.wire.fields import FieldError
+from station.wire.fields import (
+    MAX_AXIAL_MPS2,
+    MAX_FRAME_BYTES,
+    MAX_PRESSURE_PA,
+    MAX_SEQ,
+    MAX_T_MS,
+    MAX_TEMPERATURE_C,
+    MIN_PRESSURE_PA,
+    MIN_TEMPERATURE_C,
+    FieldError,
+)
 
 _FORBIDDEN = re.compile(rb"[^ -~]")
 _CHECKSUM = re.compile(rb"\*([0-9A-F]{4})\Z")
@@ -52,18 +62,18 @@ def noise_before(line: bytes) -> int:
 def _plain_sample(match: re.Match[bytes]) -> SampleRecord | None:
     """The sample of a line that has its usual form, or None if anything at all is wrong with it."""
     body, seq, t_ms, pressure, temperature, axial, checksum = match.groups()
-    if crc_hqx(body, 0xFFFF) != int(checksum, 16) or match.end(7) > fields.MAX_FRAME_BYTES:
+    if crc_hqx(body, 0xFFFF) != int(checksum, 16) or match.end(7) > MAX_FRAME_BYTES:
         return None
     seq_value, t_ms_value = int(seq), int(t_ms)
     pressure_pa = float(pressure) if pressure else None
     temperature_c = float(temperature) if temperature else None
     axial_mps2 = float(axial) if axial else None
     if (
-        seq_value > fields.MAX_SEQ
-        or t_ms_value > fields.MAX_T_MS
-        or (pressure_pa is not None and not fields.MIN_PRESSURE_PA <= pressure_pa <= fields.MAX_PRESSURE_PA)
-        or (temperature_c is not None and not fields.MIN_TEMPERATURE_C <= temperature_c <= fields.MAX_TEMPERATURE_C)
-        or (axial_mps2 is not None and not -fields.MAX_AXIAL_MPS2 <= axial_mps2 <= fields.MAX_AXIAL_MPS2)
+        seq_value > MAX_SEQ
+        or t_ms_value > MAX_T_MS
+        or (pressure_pa is not None and not MIN_PRESSURE_PA <= pressure_pa <= MAX_PRESSURE_PA)
+        or (temperature_c is not None and not MIN_TEMPERATURE_C <= temperature_c <= MAX_TEMPERATURE_C)
+        or (axial_mps2 is not None and not -MAX_AXIAL_MPS2 <= axial_mps2 <= MAX_AXIAL_MPS2)
     ):
         return None
     return SampleRecord(seq_value, t_ms_value, pressure_pa, temperature_c, axial_mps2)
@@ -77,8 +87,8 @@ def _decode_carefully(line: bytes) -> Record | Reject | None:
     if start == -1:
         return Reject(RejectReason.NO_START, "no @ in the line")
     frame = line[start:]
-    if len(frame) > fields.MAX_FRAME_BYTES:
-        return Reject(RejectReason.TOO_LONG, f"{len(frame)} bytes, at most {fields.MAX_FRAME_BYTES}")
+    if len(frame) > MAX_FRAME_BYTES:
+        return Reject(RejectReason.TOO_LONG, f"{len(frame)} bytes, at most {MAX_FRAME_BYTES}")
     forbidden = _FORBIDDEN.search(frame)
     if forbidden is not None:
         byte = forbidden.group()[0]

@@ -24,8 +24,8 @@ CHANNELS = ChannelRecord(2904, 61380, 7990, ChannelState.FIRED, 18220, ChannelSt
 FIX = FixRecord(912, 18260, 48.2081743, -3.50109, 1264.5, 9)
 RECORDS: list[Record] = [
     SAMPLE,
-    replace(SAMPLE, temperature_c=None, axial_mps2=None),
-    replace(SAMPLE, pressure_pa=None, temperature_c=None, axial_mps2=None),
+    SAMPLE._replace(temperature_c=None, axial_mps2=None),
+    SAMPLE._replace(pressure_pa=None, temperature_c=None, axial_mps2=None),
     UNIT,
     replace(UNIT, main_altitude_m=None, channel_1_role=Role.NONE),
     CHANNELS,
@@ -73,10 +73,10 @@ def test_samples_of_any_value_survive_the_wire_to_the_last_bit() -> None:
 @pytest.mark.parametrize(
     "record",
     [
-        replace(SAMPLE, pressure_pa=float("nan")),
-        replace(SAMPLE, pressure_pa=200_000.0),
-        replace(SAMPLE, seq=65536),
-        replace(SAMPLE, axial_mps2=1e-300),
+        SAMPLE._replace(pressure_pa=float("nan")),
+        SAMPLE._replace(pressure_pa=200_000.0),
+        SAMPLE._replace(seq=65536),
+        SAMPLE._replace(axial_mps2=1e-300),
         replace(UNIT, unit_name="two words"),
         replace(UNIT, unit_name="zwölf"),
         OtherRecord("TMP", 1, 2, ("a,b",)),
