@@ -41,6 +41,9 @@ MOST_RATE_RATIO = 2.5
 SETTLED_SHARE = 0.08
 FREE_FALL_MPS = 200.0
 LEAST_FORCE_SHARE = 0.5
+# A silence hid the liftoff that is known no better; a top speed that strays by more then is not the readings' own.
+SEEN_SIGMA_S = 0.1
+MOST_SPEED_STRAY = 0.1
 
 
 def refine_flight(pipeline: Pipeline) -> RefinedFlight:
@@ -137,7 +140,12 @@ class _Refiner:
         self.lag_s = fit.lag_s
         crossing_s = self._seconds(burnout)
         burn_s = max(LEAST_BURN_S, crossing_s)
-        self.max_speed = top_speed_mps(fit, burn_s)
+        top_mps = top_speed_mps(fit, burn_s)
+        live_mps = self.max_speed
+        hidden = self.events[EventName.LIFTOFF].sigma_s > SEEN_SIGMA_S
+        if hidden and live_mps is not None and abs(top_mps / live_mps - 1.0) > MOST_SPEED_STRAY:
+            return  # The push in the silence is anybody's guess: what the filter made of the heights after it stands.
+        self.max_speed = top_mps
         self.max_acceleration = float(fit.acceleration_mps2.max())
         begun = first_motion(fit, burn_s)
         if begun is not None:
