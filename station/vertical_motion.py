@@ -8,7 +8,7 @@ when it leaves its bounds a step of acceleration a short while ago is allowed fo
     P += sigma^2 u u^T,  u = (lag^2/2, lag, 1)
 
 Between steps drag gives the acceleration a known course: with drag per mass D = a + g proportional to v^2,
-da/dt = 2 (a + g) a / v.
+da/dt = 2 (a + g) a / v. In the descent a reading that cannot be motion is weighed by `charge_spike`.
 """
 
 from station.atmosphere import G0_MPS2, LAPSE_K_PER_M, metres_per_pascal, speed_of_sound_mps
