@@ -11,6 +11,7 @@ from station.atmosphere import G0_MPS2
 from station.coast_drag import USUAL_DRAG_LN_SIGMA, usual_drag_per_m
 from station.estimator import VerticalFilter
 
+# Readings since the force fell low, as many as a slope is ever looked for in.
 KEPT_LOW = 100
 MOST_OF_USUAL_DRAG = exp(USUAL_DRAG_LN_SIGMA)
 

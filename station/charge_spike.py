@@ -37,8 +37,9 @@ LEAST_SHARE = 1e-5
 SURE_SHARE = 0.999
 GONE_SIGMAS = 1.0
 LONGEST_MS = 1800.0
-AGAIN_SIGMAS = 5.0
-AGAIN_LEAST_M = 2.5
+# A reading that differs from what was foretold by so much is no motion (nor what is left of the gas).
+GATE_SIGMAS = 5.0
+GATE_LEAST_M = 2.5
 
 
 class SpikedFilter(VerticalFilter):
@@ -134,7 +135,7 @@ class ChargeSpike:
         innovations = [member.altitude_innovation(altitude_m, variance_m2) for member in members]
         least = min(y * y / spread for y, spread in innovations)
         rises = t_ms - self._began_ms <= RISES_MS
-        if rises or (least > AGAIN_SIGMAS**2 and min(abs(y) for y, _ in innovations) > AGAIN_LEAST_M):
+        if rises or (least > GATE_SIGMAS**2 and min(abs(y) for y, _ in innovations) > GATE_LEAST_M):
             # The gas still comes, or a second charge has fired.
             for member, (y, _) in zip(members, innovations, strict=True):
                 if member.decay_s is not None:
@@ -158,16 +159,14 @@ class ChargeSpike:
         self._members = [m for m in members if m.log_share - best > log(LEAST_SHARE)]
         for member in self._members:
             member.log_share -= best
-
-    def _shares(self) -> list[float]:
         shares = [exp(member.log_share) for member in self._members]
         whole = sum(shares)
-        return [share / whole for share in shares]
+        self._shares = [share / whole for share in shares]
 
     def motion(self) -> VerticalFilter:
         """Mean and covariance over the bank."""
         mixed = VerticalFilter(altitude_sigma_m=0.0, velocity_sigma_mps=0.0, acceleration_sigma_mps2=0.0)
-        parts = list(zip(self._shares(), self._members, strict=True))
+        parts = list(zip(self._shares, self._members, strict=True))
         mixed.h = sum(share * m.h for share, m in parts)
         mixed.v = sum(share * m.v for share, m in parts)
         mixed.a = sum(share * m.a for share, m in parts)
@@ -185,7 +184,7 @@ class ChargeSpike:
         """How far the gas still moves the reading, m: its mean and standard deviation over the bank."""
         return sum(
             share * (abs(m.spike_m) + sqrt(m.pss))
-            for share, m in zip(self._shares(), self._members, strict=True)
+            for share, m in zip(self._shares, self._members, strict=True)
             if m.decay_s is not None
         )
 
@@ -193,7 +192,7 @@ class ChargeSpike:
         """The gas is gone, or it never was gas."""
         if t_ms - self._began_ms > LONGEST_MS:
             return True
-        wrong = sum(share for share, m in zip(self._shares(), self._members, strict=True) if m.decay_s is None)
+        wrong = sum(share for share, m in zip(self._shares, self._members, strict=True) if m.decay_s is None)
         return wrong > SURE_SHARE or self.size_m() < GONE_SIGMAS * variance_m2**0.5
 
 

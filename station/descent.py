@@ -150,12 +150,13 @@ class DescentTracker:
         altitude = state.h
         scale = pad_density_ratio(altitude) ** 0.5
         # What is not known well counts against a parachute: the least drag and the most speed that fit.
-        drag_g = (state.a + G0_MPS2 - state.paa**0.5) / G0_MPS2
-        carry = (speed + 0.5 * state.pvv**0.5) / max(drag_g, 0.01) ** 0.5 * scale if speed > 0.0 else 0.0
+        speed_sigma = sqrt(state.pvv)
+        drag_g = (state.a + G0_MPS2 - sqrt(state.paa)) / G0_MPS2
+        carry = (speed + 0.5 * speed_sigma) / max(drag_g, 0.01) ** 0.5 * scale if speed > 0.0 else 0.0
         # A fall slows down by more drag alone, and no farther than that drag carries it.
         slows = self._follows_another or speed < SLOWED_FRACTION * self._fastest_mps
-        slowed = min(carry, (speed + state.pvv**0.5) * scale) if slows and speed > 0.0 else carry
-        self._surely_falls = speed - SURE_SIGMAS * sqrt(state.pvv) > self.limits.slowest_fall_mps
+        slowed = min(carry, (speed + speed_sigma) * scale) if slows and speed > 0.0 else carry
+        self._surely_falls = speed - SURE_SIGMAS * speed_sigma > self.limits.slowest_fall_mps
         if gap_s > self.limits.gap_s:
             self._held_since = self._loss_since = self._drag_since = self._slower_since = None
             self._gap = (t_ms - 1000.0 * gap_s, t_ms)

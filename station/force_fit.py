@@ -64,7 +64,7 @@ class ForceClimb:
         return float(np.sqrt(move @ self._covariance @ move))
 
 
-def fit_climb(t_s: Array, gained_mps2: Array, altitude_m: Array, sigma_m: Array) -> ForceClimb:
+def fit_force_climb(t_s: Array, gained_mps2: Array, altitude_m: Array, sigma_m: Array) -> ForceClimb:
     """Fit a climb that starts at rest; `sigma_m` (m) is inf where the pressure is not trusted."""
     tau = t_s - t_s[0]
     velocity, height = _integrals(tau, gained_mps2)

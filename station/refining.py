@@ -13,7 +13,7 @@ from station.descent_fit import fit_hold
 from station.event_sigmas import widened_events, widened_stretches
 from station.flight_state import Event, EventName
 from station.flight_tracker import FlightTracker
-from station.force_fit import PORT_LAG_S, fit_climb
+from station.force_fit import PORT_LAG_S, fit_force_climb
 from station.pipeline import Pipeline
 from station.refined_flight import RefinedFlight
 from station.smoothed_flight import SPEED_SETTLES_S
@@ -136,7 +136,7 @@ class _Refiner:
         sigma = self.sigma.copy()
         sigma[climb] = np.where(self._slow(climb), self.sigma[climb], np.inf)
         known = climb & np.isfinite(self.force)
-        fit = fit_climb(self.t[known], self.force[known], self.h[known], sigma[known])
+        fit = fit_force_climb(self.t[known], self.force[known], self.h[known], sigma[known])
         self.lag_s = fit.lag_s
         crossing_s = self._seconds(burnout)
         burn_s = max(LEAST_BURN_S, crossing_s)
@@ -299,11 +299,9 @@ class _Refiner:
         )
         rate = stretch.rate_mps
         settled_s = opened_s + SETTLING_S
-        fitted = None
-        if settling is not None and settling.drag_per_m > 0.0:
-            fitted = (G0_MPS2 / settling.drag_per_m) ** 0.5
+        fitted = (G0_MPS2 / settling.drag_per_m) ** 0.5 if settling is not None and settling.drag_per_m > 0.0 else 0.0
         # A fit from a speed that was not known well may run away from what was plain to see.
-        if settling is not None and fitted is not None and 1.0 / MOST_RATE_RATIO < fitted / rate < MOST_RATE_RATIO:
+        if settling is not None and 1.0 / MOST_RATE_RATIO < fitted / rate < MOST_RATE_RATIO:
             rate = fitted
             at = np.arange(settled_s, min(end_s, settled_s + LONGEST_FALL_S), 0.1)
             if len(at):

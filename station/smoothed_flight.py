@@ -19,7 +19,7 @@ from station.atmosphere import G0_MPS2, LAPSE_K_PER_M, metres_per_pascal, speed_
 from station.coast_fit import hermite
 from station.estimator import VerticalFilter
 from station.flight_state import EventName
-from station.force_fit import FORCE_SIGMA_FRACTION, FORCE_SIGMA_MPS2, fit_climb
+from station.force_fit import FORCE_SIGMA_FRACTION, FORCE_SIGMA_MPS2, fit_force_climb
 from station.liftoff import Sample
 from station.smoothing import Array, SmoothingStep, smooth
 from station.vertical_motion import TRUSTED_MACH
@@ -131,7 +131,7 @@ class _Smoother:
         if known.sum() <= LEAST_FORCE_SHARE * climb.sum() or known.sum() < 10:
             return np.full(len(gained), np.nan)
         sigma = np.where(self.untrusted, np.inf, self.sigma)
-        fit = fit_climb(self.t[known], gained[known], self.h[known], sigma[known])
+        fit = fit_force_climb(self.t[known], gained[known], self.h[known], sigma[known])
         return np.where(known, fit.scale * gained + fit.lean_mps2, np.nan)
 
     def _speed_settling(self) -> NDArray[np.bool_]:

@@ -75,7 +75,7 @@ class UnitClock:
         ahead = raw_t_ms - self._raw_t_ms
         if 0 <= ahead <= LONG_SILENCE_MS and seq - self._seq == 1:
             # Nearly every line is the next one: no wrap, no restart, nothing lost.
-            self._count_next(seq, ahead)
+            self._follow(seq, 1, ahead)
             t_ms = self.t_ms = self.t_ms + ahead
             self._raw_t_ms = raw_t_ms
             self._learn_latency(t_ms, arrival_us)
@@ -153,17 +153,6 @@ class UnitClock:
         step = (seq - self._seq) % SEQ_MODULUS
         return FAR_LINES < step < SEQ_MODULUS - FAR_LINES
 
-    def _count_next(self, seq: int, ahead_ms: int) -> None:
-        """What `_count` comes to for the line after the newest."""
-        self._seq = seq
-        if self._heard != _ALL_HEARD:
-            self._heard = (self._heard << 1 | 1) & _ALL_HEARD
-        steps = self._steps
-        if steps < STEP_MEMORY_LINES:
-            steps = self._steps = steps + 1
-        learned = self._step_ms + (ahead_ms - self._step_ms) * (1 / steps)
-        self._step_ms = learned if learned > LEAST_STEP_MS else LEAST_STEP_MS  # several lines may share one T_MS
-
     def _count(self, seq: int, ahead_ms: int) -> None:
         step = (seq - self._seq) % SEQ_MODULUS
         if step != 1:
@@ -175,12 +164,22 @@ class UnitClock:
                     self._count_late((self._seq - seq) % SEQ_MODULUS)
                     return
             self._count_lost(step, ahead_ms)
+        self._follow(seq, step, ahead_ms)
+
+    def _follow(self, seq: int, step: int, ahead_ms: int) -> None:
+        """The newest line, `step` after the one before: which were heard, and how far lines are apart."""
         self._seq = seq
-        self._heard = (self._heard << step | 1) & _ALL_HEARD if step < WINDOW_LINES else 1
+        if step != 1 or self._heard != _ALL_HEARD:
+            self._heard = (self._heard << step | 1) & _ALL_HEARD if step < WINDOW_LINES else 1
         if step and 0 <= ahead_ms <= LONG_SILENCE_MS:
-            self._steps = min(self._steps + step, STEP_MEMORY_LINES)
-            learned = self._step_ms + (ahead_ms / step - self._step_ms) * min(1.0, step / self._steps)
-            self._step_ms = max(LEAST_STEP_MS, learned)  # several lines may share one T_MS
+            # Bounds by hand: `min` and `max` take a tenth of a microsecond each, and this is every line's way.
+            steps = self._steps + step
+            if steps > STEP_MEMORY_LINES:
+                steps = STEP_MEMORY_LINES
+            self._steps = steps
+            share = step / steps if step < steps else 1.0
+            learned = self._step_ms + (ahead_ms / step - self._step_ms) * share
+            self._step_ms = learned if learned > LEAST_STEP_MS else LEAST_STEP_MS  # several lines may share one T_MS
 
     def _count_lost(self, step: int, ahead_ms: int) -> None:
         # Silence so long that SEQ itself went round: T_MS tells how often.

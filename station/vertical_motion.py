@@ -11,8 +11,10 @@ Between steps drag gives the acceleration a known course: with drag per mass D =
 da/dt = 2 (a + g) a / v. In the descent a reading that cannot be motion is weighed by `charge_spike`.
 """
 
+from math import sqrt
+
 from station.atmosphere import G0_MPS2, LAPSE_K_PER_M, metres_per_pascal, speed_of_sound_mps
-from station.charge_spike import ChargeSpike
+from station.charge_spike import GATE_LEAST_M, GATE_SIGMAS, ChargeSpike
 from station.estimator import VerticalFilter
 from station.flight_state import Phase
 
@@ -40,8 +42,6 @@ FORCE_NOISE_MPS2 = 0.6
 PORT_LAG_S = 0.015
 PORT_LAG_SIGMA_S = 0.02
 PORT_LAG_STAYS_S = 0.5
-GATE_SIGMAS = 5.0
-GATE_LEAST_M = 2.5
 SOFT_GATE_SIGMAS = 3.0
 SPIKE_OVER_SIGMAS = 1.0
 SPIKE_LONGEST_MS = 1100.0
@@ -176,22 +176,15 @@ class VerticalMotion:
             self._during_spike(t_ms, innovation, size, variance, phase)
             if not self.accepted:
                 return
-        elif (
-            phase is _DESCENT
-            and size > GATE_LEAST_M
-            and (size > GATE_SIGMAS * sigma or (UNSEEN_S < dt < LONG_UNSEEN_S and size > GATE_SIGMAS * variance**0.5))
-        ):
-            # After a silence a charge's gas is within what the motion may have done meanwhile: weigh both.
-            self._charge = ChargeSpike(t_ms, state, altitude_m, variance)
-            self._bias = 0.0
-            self.state = self._charge.motion()
-            self.accepted = False
-            return
-        elif size > GATE_SIGMAS * sigma and size > GATE_LEAST_M:
-            self._spike_m = innovation
-            self._spike_ms = t_ms
+        elif size > GATE_LEAST_M and size > GATE_SIGMAS * self._gate_sigma_m(dt, sigma, variance, phase):
             self._bias = 0.0
             self.accepted = False
+            if phase is _DESCENT:
+                self._charge = ChargeSpike(t_ms, state, altitude_m, variance)
+                self.state = self._charge.motion()
+            else:
+                self._spike_m = innovation
+                self._spike_ms = t_ms
             return
         else:
             if size > SOFT_GATE_SIGMAS * sigma:
@@ -199,6 +192,16 @@ class VerticalMotion:
             if not self._steps_are_felt:
                 self._watch_step(t_ms, dt, innovation / sigma, phase)
         state.update_altitude(altitude_m, variance)
+
+    def _gate_sigma_m(self, dt: float, sigma_m: float, variance: float, phase: Phase) -> float:
+        """What a reading's innovation is measured by: its standard deviation.
+
+        After a silence in the descent a charge's gas is within what the motion may have done meanwhile. There the
+        reading's own noise counts, for both are weighed then.
+        """
+        if phase is _DESCENT and UNSEEN_S < dt < LONG_UNSEEN_S:
+            return min(sigma_m, sqrt(variance))
+        return sigma_m
 
     def _during_charge(self, t_ms: float, dt: float, altitude_m: float, variance: float, phase: Phase) -> None:
         """The bank tells gas from motion; when the gas has gone, its mean goes on alone."""

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from station.force_fit import ForceClimb, fit_climb
+from station.force_fit import ForceClimb, fit_force_climb
 from station.thrust_span import first_motion, thrust_end, top_speed_mps
 
 G = 9.80665
@@ -26,7 +26,7 @@ def seen_climb(
     chance = np.random.default_rng(seed)
     height = height + chance.normal(0.0, NOISE_M, len(t))
     force = force + chance.normal(0.0, 0.3, len(t))
-    return fit_climb(t, force, height, np.full_like(t, NOISE_M))
+    return fit_force_climb(t, force, height, np.full_like(t, NOISE_M))
 
 
 def climbs(period_s: float, burn_s: float) -> list[ForceClimb]:
@@ -75,5 +75,5 @@ def test_a_silence_over_burnout_is_looked_into() -> None:
 def test_a_climb_that_was_already_pushed_has_no_first_motion() -> None:
     t = np.arange(0.0, 3.0, 0.05)
     force = np.where(t < 1.0, PUSH_MPS2, -G)
-    fit = fit_climb(t, force, np.zeros_like(t), np.full_like(t, np.inf))
+    fit = fit_force_climb(t, force, np.zeros_like(t), np.full_like(t, np.inf))
     assert first_motion(fit, 1.0) is None
