@@ -12,14 +12,26 @@ pytestmark = pytest.mark.browser
 STORE = "station.stream.store"
 STORY = "window.station && station.stream.state ? station.stream.state.events.map((event) => event.name) : null"
 BAR = "[data-code=liftoff_taken_back]"
+BARS = "[...document.querySelectorAll('[data-code]')].map((bar) => bar.dataset.code)"
 
 
 @pytest.fixture
-def started(make_flight, serve, false_start):
+def blown_on(make_flight, false_start):
+    """Makes a flight with a gust on the pad, fed up to the liftoff that it makes the station call."""
+
+    def make():
+        flight = make_flight()
+        flight.lines = [(at_us, line) for line, at_us in false_start.lines]
+        flight.feed_to(Phase.THRUST)
+        return flight
+
+    return make
+
+
+@pytest.fixture
+def started(blown_on, serve, false_start):
     """A flight fed up to where its falsely called liftoff is still shown, and the address of its page."""
-    flight = make_flight()
-    flight.lines = [(at_us, line) for line, at_us in false_start.lines]
-    flight.feed_to(Phase.THRUST)
+    flight = blown_on()
     flight.feed_while(lambda _: flight.now_us < 1e6 * (false_start.swell_s + 3.0))
     _, address = serve(flight.session)
     return flight, address
@@ -29,11 +41,18 @@ def held(page) -> list[float]:
     return page.evaluate(f"{STORE}.columns[0]")
 
 
-def test_the_curve_and_its_events_are_gone_and_it_is_said_once(started, open_page, until):
+def test_the_curve_and_its_events_are_gone_and_it_is_said_once(started, blown_on, open_page, until):
     flight, address = started
     page = open_page(address)
     until(lambda: page.evaluate("window.station && station.curve.draws.points || 0") > 0)
     assert "liftoff" in page.evaluate(STORY)
+    # What else sounds before it, of a flight that seems to have landed, is heard out first.
+    ahead = blown_on()
+    ahead.feed_to(Phase.WAITING)
+    flight.feed_while(lambda _: flight.fed < ahead.fed - 1)
+    until(lambda: page.evaluate(f"{STORE}.count") == len(flight.session.points(0)))
+    until(lambda: page.evaluate(BARS) == [alert.code for alert in flight.session.snapshot()[1].alerts])
+    before = page.evaluate("station.sound.beeps.count")
     flight.feed_to(Phase.WAITING)
     expect(page.locator(BAR)).to_contain_text(
         re.compile(r"A liftoff that was called is taken back: .* no height over \d+ ft")
@@ -43,9 +62,8 @@ def test_the_curve_and_its_events_are_gone_and_it_is_said_once(started, open_pag
     until(lambda: page.evaluate(STORY) == [])
     assert held(page) == []
     until(lambda: page.evaluate("station.curve.draws.points") == 0)
-    # Beeps may tell of other things too, as of a link that a busy machine left silent for a while.
-    until(lambda: page.evaluate("station.voice.calls").count("Liftoff taken back") == 1)
-    assert page.evaluate("station.sound.beeps.count") >= 1
+    assert page.evaluate("station.voice.calls")[-1] == "Liftoff taken back"
+    assert page.evaluate("station.sound.beeps.count") == before + 1
 
 
 def test_the_flight_after_it_is_shown_whole_to_who_was_there_and_to_who_came_late(started, open_page, until):
@@ -56,6 +74,10 @@ def test_the_flight_after_it_is_shown_whole_to_who_was_there_and_to_who_came_lat
     late = open_page(address)
     until(lambda: late.evaluate(STORY) == [])
     expect(late.locator(BAR)).to_have_count(1)
+    until(lambda: page.evaluate(STORY) == [])
+    # What is over for some seconds is called no more: a busy machine must not get the whole flight at once.
+    flight.feed_to(Phase.THRUST)
+    until(lambda: page.evaluate("station.voice.calls").count("Liftoff") == 1)
     flight.feed_rest()
     track = flight.session.points(0)
     for viewer in (page, late):
@@ -66,5 +88,4 @@ def test_the_flight_after_it_is_shown_whole_to_who_was_there_and_to_who_came_lat
         assert times[0] == pytest.approx(track[0].t_ms, abs=0.1)
         assert times == sorted(times)
         assert viewer.evaluate(STORY)[0] == "liftoff"
-    # The whole flight is fed within a moment: a page that was given its end only calls no liftoff, none calls it twice.
-    assert page.evaluate("station.voice.calls").count("Liftoff") <= 1
+    assert page.evaluate("station.voice.calls").count("Liftoff") == 1

@@ -48,6 +48,11 @@ def test_the_filter_with_a_spike_is_the_textbook_filter_of_four_states() -> None
         assert spread == pytest.approx(wanted, rel=1e-5, abs=1e-7)
 
 
+def moved(member: VerticalFilter, opening: float) -> None:
+    """A member of the bank from one reading to the next."""
+    predict_along_drag(member, PERIOD_S, Phase.DESCENT, 3.0 + opening)
+
+
 def fall(opens_s: float | None, drogue_mps: float = 20.0, main_mps: float = 6.0) -> tuple[np.ndarray, np.ndarray]:
     """Heights and velocities over 3 s from 300 m, by DOP853; the main is there at once, `opens_s` after the charge."""
     t = np.arange(0.0, 3.0, PERIOD_S)
@@ -75,12 +80,7 @@ def speed_errors(
         if bank is None:
             bank = ChargeSpike(0.0, start, reading, NOISE_M**2)
         else:
-            bank.take(
-                1000.0 * t,
-                reading,
-                NOISE_M**2,
-                lambda member, opening: predict_along_drag(member, PERIOD_S, Phase.DESCENT, 3.0 + opening),
-            )
+            bank.take(1000.0 * t, reading, NOISE_M**2, moved)
         errors.append(bank.motion().v - speeds[k])
     assert bank is not None
     return errors, bank
@@ -116,12 +116,7 @@ def test_readings_that_stay_off_are_believed_after_all() -> None:
     k = 0
     while not bank.is_over(1000.0 * PERIOD_S * k, NOISE_M**2):
         k += 1
-        bank.take(
-            1000.0 * PERIOD_S * k,
-            float(heights[k]),
-            NOISE_M**2,
-            lambda member, opening: predict_along_drag(member, PERIOD_S, Phase.DESCENT, 3.0 + opening),
-        )
+        bank.take(1000.0 * PERIOD_S * k, float(heights[k]), NOISE_M**2, moved)
     assert PERIOD_S * k < 1.0
     assert abs(bank.motion().h - heights[k]) < 1.0
 
