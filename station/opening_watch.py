@@ -18,20 +18,20 @@ class OpeningWatch:
     """Keeps what the one look found."""
 
     def __init__(self) -> None:
-        self._looked = False
+        self.looked = False
         self._opening: TopOpening | None = None
         self._coasting: Coasting | None = None
 
     def is_due(self, tracker: FlightTracker) -> bool:
-        """It is time for the look, which has not been taken yet. Asked after each sample."""
-        if self._looked or tracker.descent is None or tracker.last_sample_ms is None:
+        """It is time for the look, which has not been taken yet. Asked after each sample of the descent until then."""
+        if self.looked or tracker.descent is None or tracker.last_sample_ms is None:
             return False
         apogee = tracker.event(EventName.APOGEE)
         return apogee is not None and tracker.last_sample_ms >= apogee.t_ms + 1000.0 * AFTER_TOP_S
 
     def look(self, tracker: FlightTracker, *, by_motor: bool) -> None:
         """Look, once."""
-        self._looked = True
+        self.looked = True
         liftoff, burnout = tracker.event(EventName.LIFTOFF), tracker.event(EventName.BURNOUT)
         apogee, motion = tracker.event(EventName.APOGEE), tracker.motion
         held = [s for s in tracker.stretches() if s.opened_ms is not None and s.is_steady and s.rate_mps is not None]

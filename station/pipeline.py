@@ -44,6 +44,8 @@ from station.unit_clock import UnitClock
 from station.whereabouts import Whereabouts
 from station.wire import decode_line, noise_before
 
+FRAME_START = ord("@")
+
 
 class Pipeline:
     """Lines in; estimates, events, link and channel status out."""
@@ -59,7 +61,7 @@ class Pipeline:
         self.unit: Unit | None = None
         self.fix: Fix | None = None
         self.ground = GroundTrack()
-        self._lines = self._good = self._noise_bytes = self._unknown = 0
+        self._good = self._noise_bytes = self._unknown = 0
         self._rejected: Counter[str] = Counter()
         self._last_heard_us: int | None = None
         self._signal: SignalRecord | None = None
@@ -69,6 +71,7 @@ class Pipeline:
 
     def _begin_flight(self) -> None:
         """What looks at a flight point by point begins with its first."""
+        self._begun_anew = len(self.tracker.taken_back)
         self._wind_drift = WindDrift()
         self._look_ahead = LookAhead()
         self._opening_watch = OpeningWatch()
@@ -92,39 +95,43 @@ class Pipeline:
         record = decode_line(line)
         if record is None:
             return None
-        self._lines += 1
-        if line[:1] != b"@":
+        if line[0] != FRAME_START:
             self._noise_bytes += noise_before(line)
-        lost = self.clock.lost
-        estimate = None
-        believed = True
+        if isinstance(record, Reject):
+            self._rejected[record.reason.value] += 1
+            if arrival_us is not None:
+                self._minute.take_rejected(arrival_us)
+            return None
+        clock = self.clock
+        lost = clock.lost
         if isinstance(record, SampleRecord):
             estimate = self._take_sample(record, arrival_us)
-        elif isinstance(record, Reject):
-            self._rejected[record.reason.value] += 1
-            believed = False
         else:
+            estimate = None
             self._take_other(record, arrival_us)
-        if believed:
-            self._good += 1
+        self._good += 1
         if arrival_us is not None:
-            if believed:
-                self._last_heard_us = arrival_us
-            self._minute.take(arrival_us, believed=believed, lost=self.clock.lost - lost)
+            self._last_heard_us = arrival_us
+            self._minute.take_believed(arrival_us, clock.lost - lost)
         return estimate
 
     def _take_sample(self, record: SampleRecord, arrival_us: int | None) -> Estimate | None:
         seq, raw_t_ms, pressure_pa, temperature_c, axial_mps2 = record
-        t_ms = self._place(seq, raw_t_ms, arrival_us)
+        clock = self.clock
+        restarts = clock.restarts
+        t_ms = clock.take(seq, raw_t_ms, arrival_us)
+        if clock.restarts != restarts:
+            self._restarted(t_ms)
         if pressure_pa is None:
             return None
         tracker = self.tracker
-        before = len(tracker.taken_back)
         estimate = tracker.take(t_ms, pressure_pa, temperature_c, axial_mps2)
-        if len(tracker.taken_back) != before:
+        if len(tracker.taken_back) != self._begun_anew:
             self._begin_flight()
-        if tracker.descent is not None and self._opening_watch.is_due(tracker):
-            self._opening_watch.look(tracker, by_motor=self.by_motor)
+        if tracker.descent is not None:
+            watch = self._opening_watch
+            if not watch.looked and watch.is_due(tracker):
+                watch.look(tracker, by_motor=self.by_motor)
         return estimate
 
     def snapshot(self, *, over: bool = False) -> Snapshot:
@@ -171,9 +178,12 @@ class Pipeline:
         restarts = clock.restarts
         t_ms = clock.take(seq, raw_t_ms, arrival_us)
         if clock.restarts != restarts:
-            self._restart_ms.append(t_ms)
-            self.tracker.restarted()
+            self._restarted(t_ms)
         return t_ms
+
+    def _restarted(self, t_ms: int) -> None:
+        self._restart_ms.append(t_ms)
+        self.tracker.restarted()
 
     def _take_other(
         self,
@@ -259,13 +269,14 @@ class Pipeline:
         return tuple(sorted(found, key=lambda event: event.t_ms))
 
     def _link(self) -> LinkStatus:
-        rejected = tuple(sorted(self._rejected.items()))
+        by_reason = tuple(sorted(self._rejected.items()))
+        rejected = sum(self._rejected.values())
         signal = self._signal
         return LinkStatus(
-            lines=self._lines,
+            lines=self._good + rejected,
             good=self._good,
-            rejected=sum(self._rejected.values()),
-            rejected_by_reason=rejected,
+            rejected=rejected,
+            rejected_by_reason=by_reason,
             noise_bytes=self._noise_bytes,
             lost=self.clock.lost,
             loss_fraction=self.clock.loss_fraction,

@@ -74,11 +74,22 @@ class UnitClock:
             return raw_t_ms
         ahead = raw_t_ms - self._raw_t_ms
         if 0 <= ahead <= LONG_SILENCE_MS and seq - self._seq == 1:
-            # Nearly every line is the next one: no wrap, no restart, nothing lost.
-            self._follow(seq, 1, ahead)
-            t_ms = self.t_ms = self.t_ms + ahead
+            # Nearly every line is the next one: no wrap, no restart, nothing lost. What `_follow` and `_learn_latency`
+            # do stands here once more for it, for the two calls would take as long as all the rest.
+            self._seq = seq
             self._raw_t_ms = raw_t_ms
-            self._learn_latency(t_ms, arrival_us)
+            if self._heard is not _ALL_HEARD:
+                self._hear(1)
+            steps = self._steps
+            if steps < STEP_MEMORY_LINES:
+                self._steps = steps = steps + 1
+            learned = self._step_ms + (ahead - self._step_ms) * (1 / steps)
+            self._step_ms = learned if learned > LEAST_STEP_MS else LEAST_STEP_MS
+            t_ms = self.t_ms = self.t_ms + ahead
+            if arrival_us is not None:
+                latency = arrival_us / 1000.0 - t_ms
+                if self._latency_ms is None or latency < self._latency_ms:
+                    self._latency_ms = latency
             return t_ms
         if ahead < 0 and self._is_wrap(seq, ahead + T_MS_MODULUS, arrival_us):
             ahead += T_MS_MODULUS
@@ -169,17 +180,15 @@ class UnitClock:
     def _follow(self, seq: int, step: int, ahead_ms: int) -> None:
         """The newest line, `step` after the one before: which were heard, and how far lines are apart."""
         self._seq = seq
-        if step != 1 or self._heard != _ALL_HEARD:
-            self._heard = (self._heard << step | 1) & _ALL_HEARD if step < WINDOW_LINES else 1
+        self._hear(step)
         if step and 0 <= ahead_ms <= LONG_SILENCE_MS:
-            # Bounds by hand: `min` and `max` take a tenth of a microsecond each, and this is every line's way.
-            steps = self._steps + step
-            if steps > STEP_MEMORY_LINES:
-                steps = STEP_MEMORY_LINES
-            self._steps = steps
-            share = step / steps if step < steps else 1.0
-            learned = self._step_ms + (ahead_ms / step - self._step_ms) * share
-            self._step_ms = learned if learned > LEAST_STEP_MS else LEAST_STEP_MS  # several lines may share one T_MS
+            steps = self._steps = min(self._steps + step, STEP_MEMORY_LINES)
+            learned = self._step_ms + (ahead_ms / step - self._step_ms) * min(step / steps, 1.0)
+            self._step_ms = max(learned, LEAST_STEP_MS)  # several lines may share one T_MS
+
+    def _hear(self, step: int) -> None:
+        heard = (self._heard << step | 1) & _ALL_HEARD if step < WINDOW_LINES else 1
+        self._heard = _ALL_HEARD if heard == _ALL_HEARD else heard  # the very same, which is quicker to compare
 
     def _count_lost(self, step: int, ahead_ms: int) -> None:
         # Silence so long that SEQ itself went round: T_MS tells how often.

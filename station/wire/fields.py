@@ -17,8 +17,11 @@ MAX_FRAME_BYTES = 120
 MAX_SEQ = 0xFFFF
 MAX_T_MS = 0xFFFF_FFFF
 
-NUMBER_PATTERN = rb"[+-]?[0-9]+(?:\.[0-9]+)?"
-"""A decimal number: sign if wanted, digits, and if wanted a point and more digits. No exponent, no space."""
+NUMBER_PATTERN = rb"[+-]?+[0-9]++(?:\.[0-9]++)?+"
+"""A decimal number: sign if wanted, digits, and if wanted a point and more digits. No exponent, no space.
+
+It can match in one way only; the `+` after each count says so, and nothing is tried a second time.
+"""
 
 MIN_PRESSURE_PA, MAX_PRESSURE_PA = 1_000.0, 120_000.0
 MIN_TEMPERATURE_C, MAX_TEMPERATURE_C = -60.0, 125.0
