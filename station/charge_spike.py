@@ -58,24 +58,19 @@ class SpikedFilter(VerticalFilter):
         self.psh = self.psv = self.psa = 0.0
         self.log_share = log(share)
 
-    def predict(self, dt_s: float, jerk_density: float, jerk_mps3: float = 0.0) -> None:
+    def predict(self, dt_s: float, jerk_density: float, jerk_mps3: float = 0.0, fade: float = 1.0) -> None:
         """Move on as `VerticalFilter` does; the gas leaves meanwhile."""
-        super().predict(dt_s, jerk_density, jerk_mps3)
+        super().predict(dt_s, jerk_density, jerk_mps3, fade)
         if self.decay_s is None:
             return
         left = exp(-dt_s / self.decay_s)
         psh, psv, psa = self.psh, self.psv, self.psa
         self.psh = left * (psh + dt_s * psv + 0.5 * dt_s * dt_s * psa)
         self.psv = left * (psv + dt_s * psa)
-        self.psa = left * psa
+        self.psa = left * psa * fade
         strays = STRAYS_FRACTION * self.spike_m
         self.pss = left * left * self.pss + strays * strays * (1.0 - left * left)
         self.spike_m *= left
-
-    def fade_acceleration(self, share: float) -> None:
-        """Only this share of an error in the acceleration is left."""
-        super().fade_acceleration(share)
-        self.psa *= share
 
     def altitude_innovation(self, altitude_m: float, variance_m2: float) -> tuple[float, float]:
         """Innovation (m) of a reading, which is height and gas together, and its predicted variance (m^2)."""

@@ -148,11 +148,11 @@ class DescentTracker:
         self._last_ms = t_ms
         speed = -state.v
         altitude = state.h
-        scale = pad_density_ratio(altitude) ** 0.5
+        scale = sqrt(pad_density_ratio(altitude))
         # What is not known well counts against a parachute: the least drag and the most speed that fit.
         speed_sigma = sqrt(state.pvv)
         drag_g = (state.a + G0_MPS2 - sqrt(state.paa)) / G0_MPS2
-        carry = (speed + 0.5 * speed_sigma) / max(drag_g, 0.01) ** 0.5 * scale if speed > 0.0 else 0.0
+        carry = (speed + 0.5 * speed_sigma) / sqrt(max(drag_g, 0.01)) * scale if speed > 0.0 else 0.0
         # A fall slows down by more drag alone, and no farther than that drag carries it.
         slows = self._follows_another or speed < SLOWED_FRACTION * self._fastest_mps
         slowed = min(carry, (speed + speed_sigma) * scale) if slows and speed > 0.0 else carry
@@ -196,20 +196,20 @@ class DescentTracker:
             return speed_mps - SURE_SIGMAS * sqrt(state.pvv) > FALLS_ON_FRACTION * rate
         return (state.a + G0_MPS2 + SURE_SIGMAS * sqrt(state.paa)) / G0_MPS2 < self.limits.held_drag_g
 
-    def touchdown(
-        self, t_ms: float, altitude_m: float, noise_m: float, *, moving: bool = False
-    ) -> tuple[float, float] | None:
-        """Take a measured height; returns (time ms, sigma s) of touchdown once it has lain still.
-
-        While `moving` says that it plainly still falls, the height is only kept.
-        """
+    def keep(self, t_ms: float, altitude_m: float) -> None:
+        """Keep a measured height, for `touchdown` to look at."""
         ground = self._ground
         ground.append((t_ms, altitude_m))
-        window_ms = 1000.0 * self.limits.ground_window_s
-        while ground and t_ms - ground[0][0] > 5.0 * window_ms:
+        if t_ms - ground[0][0] > 5000.0 * self.limits.ground_window_s:
             ground.popleft()
-        if moving:
-            return None
+
+    def touchdown(self, t_ms: float, noise_m: float) -> tuple[float, float] | None:
+        """(Time ms, sigma s) of touchdown once the heights kept until now show that it has lain still."""
+        ground = self._ground
+        altitude_m = ground[-1][1]
+        window_ms = 1000.0 * self.limits.ground_window_s
+        while t_ms - ground[0][0] > 5.0 * window_ms:
+            ground.popleft()
         high = altitude_m > self.limits.ground_margin_m + self.limits.ground_fraction * self._top_m
         if high:
             window_ms = 1000.0 * self.limits.still_high_s
@@ -346,7 +346,7 @@ class DescentTracker:
         # While the fall still speeds up or slows down, its drag tells the speed that it is going to.
         change_g = (steady_to_mps - self._steady_from_mps) / (G0_MPS2 * steady_s)
         drag_g = max(DRAG_LEAST_G, min(DRAG_MOST_G, 1.0 + change_g))
-        rate = steady_sum / steady_s / drag_g**0.5
+        rate = steady_sum / steady_s / sqrt(drag_g)
         if rate < self.limits.slowest_fall_mps or steady_fall_m < self.limits.least_steady_fall_m:
             # It lies still, or has hardly fallen yet.
             return (self._carry_mps, 2.0) if steady_s < self.limits.hardly_fallen_s else (None, 0.0)

@@ -15,6 +15,7 @@ distinct elements, symmetric by construction.
 from math import sqrt
 
 from station.flight_state import Estimate
+from station.records import new_tuple
 
 
 class VerticalFilter:
@@ -40,8 +41,11 @@ class VerticalFilter:
         self.paa = acceleration_sigma_mps2 * acceleration_sigma_mps2
         self.phv = self.pha = self.pva = 0.0
 
-    def predict(self, dt_s: float, jerk_density: float, jerk_mps3: float = 0.0) -> None:
-        """Move on by `dt_s` seconds; `jerk_density` is q (m^2/s^5), `jerk_mps3` a known mean jerk."""
+    def predict(self, dt_s: float, jerk_density: float, jerk_mps3: float = 0.0, fade: float = 1.0) -> None:
+        """Move on by `dt_s` seconds; `jerk_density` is q (m^2/s^5), `jerk_mps3` a known mean jerk.
+
+        Only the share `fade` of an error in the acceleration is left after it, as where drag settles it.
+        """
         dt = dt_s
         half = 0.5 * dt * dt
         a = self.a
@@ -58,10 +62,10 @@ class VerticalFilter:
         q3 = q2 * dt
         self.phh += dt * phv + half * pha + dt * fhv + half * fha + q3 * dt * dt * 0.05
         self.phv = fhv + dt * fha + q3 * dt * 0.125
-        self.pha = fha + q3 / 6.0
+        self.pha = (fha + q3 / 6.0) * fade
         self.pvv = pvv + dt * pva + dt * fva + q3 / 3.0
-        self.pva = fva + q2 * 0.5
-        self.paa = paa + q1
+        self.pva = (fva + q2 * 0.5) * fade
+        self.paa = (paa + q1) * (fade * fade)
 
     def altitude_innovation(self, altitude_m: float, variance_m2: float) -> tuple[float, float]:
         """Innovation (m) of an altitude measurement and its predicted variance (m^2)."""
@@ -122,20 +126,18 @@ class VerticalFilter:
         self.pva += q * lag_s
         self.paa += q
 
-    def fade_acceleration(self, share: float) -> None:
-        """Only this share of an error in the acceleration is left, as where drag settles it."""
-        self.pha *= share
-        self.pva *= share
-        self.paa *= share * share
-
     def estimate(self, t_ms: float) -> Estimate:
         """The state as a value, at time `t_ms` of the flight's time line."""
-        return Estimate(
-            t_ms,
-            self.h,
-            self.v,
-            self.a,
-            sqrt(self.phh) if self.phh > 0.0 else 0.0,
-            sqrt(self.pvv) if self.pvv > 0.0 else 0.0,
-            sqrt(self.paa) if self.paa > 0.0 else 0.0,
+        phh, pvv, paa = self.phh, self.pvv, self.paa
+        return new_tuple(
+            Estimate,
+            (
+                t_ms,
+                self.h,
+                self.v,
+                self.a,
+                sqrt(phh) if phh > 0.0 else 0.0,
+                sqrt(pvv) if pvv > 0.0 else 0.0,
+                sqrt(paa) if paa > 0.0 else 0.0,
+            ),
         )

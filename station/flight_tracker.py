@@ -5,13 +5,14 @@ not equally predictable; the values are tuned on virtual flights.
 """
 
 from station.ascent import ApogeeDetector, AscentLimits, BurnoutDetector
-from station.atmosphere import G0_MPS2, KELVIN_AT_ZERO_C
+from station.atmosphere import G0_MPS2, KELVIN_AT_ZERO_C, isa_altitude_m
 from station.descent import DescentLimits, DescentTracker, Stretch
 from station.doubted_liftoff import DoubtedLiftoff, Heard
 from station.estimator import VerticalFilter
 from station.flight_state import Basis, Estimate, Event, EventName, Phase, TakenBack
 from station.liftoff import Liftoff, LiftoffDetector, Sample
 from station.pad import STANDARD_TEMPERATURE_C, PadReference
+from station.records import new_tuple
 from station.top_speed import TopSpeed
 from station.vertical_motion import VerticalMotion
 
@@ -34,6 +35,12 @@ class FlightTracker:
     `events`, `track` and `flown` (the samples of the flight as they came, for the check after landing) only ever grow,
     until a liftoff is taken back: then they begin anew, and `taken_back` has one more.
     """
+
+    __slots__ = (
+        "_apogee", "_burnout", "_doubt", "_liftoff", "_speed_settled", "_top_speed", "descent", "estimate", "events",
+        "fastest_mps", "flown", "highest_m", "last_force_ms", "last_sample_ms", "limits", "motion", "pad", "phase",
+        "taken_back", "track",
+    )  # fmt: skip
 
     def __init__(self, pad: PadReference) -> None:
         self.pad = pad
@@ -87,24 +94,25 @@ class FlightTracker:
         self, t_ms: float, pressure_pa: float, temperature_c: float | None, axial_mps2: float | None
     ) -> Estimate | None:
         """Take one sample; returns the new estimate, or None when no reference is known yet or it is late."""
-        if self.last_sample_ms is not None and t_ms <= self.last_sample_ms:
+        last_ms = self.last_sample_ms
+        if last_ms is not None and t_ms <= last_ms:
             return None
         self.last_sample_ms = t_ms
-        pad = self.pad
-        if self.phase is _WAITING:
-            pad.take(t_ms, pressure_pa, temperature_c, axial_mps2)
-            if pad.pressure_pa is None:
-                return None
-            sample = self._sample(t_ms, pressure_pa, axial_mps2)
-            self._wait(sample)
-            found = self._liftoff.take(sample, pad.altitude_variance_m2**0.5, pad.excursion_m, pad.swell_m)
-            if found is not None:
-                self._lift_off(found, sample)
-        else:
+        if self.phase is not _WAITING:
             sample = self._sample(t_ms, pressure_pa, axial_mps2)
             self._fly(sample)
             if self._doubt is not None:
                 self._weigh(self._doubt, Heard(t_ms, pressure_pa, temperature_c, axial_mps2), sample)
+            return self._publish(t_ms)
+        pad = self.pad
+        pad.take(t_ms, pressure_pa, temperature_c, axial_mps2)
+        if pad.pressure_pa is None:
+            return None
+        sample = self._sample(t_ms, pressure_pa, axial_mps2)
+        self._wait(sample)
+        found = self._liftoff.take(sample, pad.altitude_variance_m2**0.5, pad.excursion_m, pad.swell_m)
+        if found is not None:
+            self._lift_off(found, sample)
         return self._publish(t_ms)
 
     def restarted(self) -> None:
@@ -116,7 +124,9 @@ class FlightTracker:
         pad = self.pad
         rest = pad.rest_mps2
         gained = axial_mps2 - rest if axial_mps2 is not None and rest is not None else None
-        return Sample(t_ms, pressure_pa, pad.altitude_m(pressure_pa), gained)
+        # `pad.altitude_m`, written out: one call less a sample
+        altitude_m = (isa_altitude_m(pressure_pa) - pad.isa_altitude_m) * pad.ratio
+        return new_tuple(Sample, (t_ms, pressure_pa, altitude_m, gained))
 
     # -- waiting -------------------------------------------------------------------------------------------
 
@@ -258,8 +268,10 @@ class FlightTracker:
         descent.take(t_ms, state)
         if not motion.accepted:
             return
-        moving = abs(state.v) >= STILL_MPS
-        found = descent.touchdown(t_ms, altitude_m, motion.noise_m, moving=moving)
+        descent.keep(t_ms, altitude_m)
+        if not -STILL_MPS < state.v < STILL_MPS:
+            return
+        found = descent.touchdown(t_ms, motion.noise_m)
         if found is not None:
             at_ms, sigma_s = found
             self.events.append(Event(EventName.TOUCHDOWN, at_ms, state.h, 0.0, sigma_s, Basis.ESTIMATED, t_ms))
@@ -274,9 +286,10 @@ class FlightTracker:
             return estimate
         if phase is not _DOWN or t_ms - self.events[-1].t_ms < TRACK_AFTER_DOWN_MS:
             self.track.append(estimate)
-        if self.highest_m is None or estimate.altitude_m > self.highest_m:
-            self.highest_m = estimate.altitude_m
-        if self._top_speed is None:
+        altitude_m, highest_m = motion.state.h, self.highest_m
+        if highest_m is None or altitude_m > highest_m:
+            self.highest_m = altitude_m
+        if self._top_speed is None and (phase is not _DESCENT or motion.state.v > 0.0):
             self._note_speed(estimate)
         return estimate
 

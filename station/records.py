@@ -7,6 +7,9 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import NamedTuple
 
+# What a named tuple's own `__new__` calls in the end, in half the time: for the few values that every line makes.
+new_tuple = tuple.__new__
+
 
 class Role(StrEnum):
     """What a pyrotechnic channel is for."""

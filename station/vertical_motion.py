@@ -13,7 +13,7 @@ da/dt = 2 (a + g) a / v. In the descent a reading that cannot be motion is weigh
 
 from math import sqrt
 
-from station.atmosphere import G0_MPS2, LAPSE_K_PER_M, metres_per_pascal, speed_of_sound_mps
+from station.atmosphere import G0_MPS2, GAS_CONSTANT_AIR, LAPSE_K_PER_M, metres_per_pascal, speed_of_sound_mps
 from station.charge_spike import GATE_LEAST_M, GATE_SIGMAS, ChargeSpike
 from station.estimator import VerticalFilter
 from station.flight_state import Phase
@@ -30,6 +30,7 @@ JERK_DENSITY_FORCE = {Phase.THRUST: 40_000.0, Phase.COAST: 20.0}
 STEP_SIGMA_MPS2 = {Phase.WAITING: 3.0, Phase.THRUST: 60.0, Phase.COAST: 15.0, Phase.DESCENT: 25.0, Phase.DOWN: 10.0}
 FADE_S = 0.15
 STEP_SCORE = 3.2
+_STEP_SCORE_SQUARED = STEP_SCORE * STEP_SCORE
 # A fall under a main changes by no more than the loss of its parachute would change it.
 LETS_GO_G = 0.6
 SLOW_FALL_MPS = 7.0
@@ -64,6 +65,8 @@ TRUSTED_MACH = 0.75
 TRUSTED_MACH_PRESSURE_ALONE = 0.83
 # ... nor until this long after coming back below it.
 TRUST_AGAIN_MS = 400.0
+# Slower than this it is below both in the coldest air that is reckoned with (200 K, 284 m/s), and nobody need look.
+_SURELY_SLOW_MPS = 200.0
 TRANSONIC_SIGMA_M = 120.0
 # A member of an enumeration costs fourteen times as much to look up as a name of the module.
 _THRUST = Phase.THRUST
@@ -83,7 +86,6 @@ class VerticalMotion:
         "_spike_m",
         "_spike_ms",
         "_stepped_ms",
-        "_steps_are_felt",
         "_untrusted_until_ms",
         "accepted",
         "noise_m",
@@ -109,11 +111,13 @@ class VerticalMotion:
         self._spike_m = 0.0
         self._spike_ms = -1e12
         self._stepped_ms = -1e12
-        self._steps_are_felt = False
         self._untrusted_until_ms = -1e12
 
     def move(self, t_ms: float, pressure_pa: float, altitude_m: float, gained_mps2: float | None, phase: Phase) -> None:
-        """Take one sample: pressure, the height it stands for, specific force less its value at rest."""
+        """Take one sample: pressure, the height it stands for, specific force less its value at rest.
+
+        Every line comes by here, so what it nearly always needs stands in one piece, without calls.
+        """
         state = self.state
         dt = (t_ms - self.t_ms) / 1000.0
         self.t_ms = t_ms
@@ -124,21 +128,22 @@ class VerticalMotion:
             state.update_acceleration(gained_mps2, sigma * sigma)
         elif self._charge is not None:
             pass  # its members are moved one by one
-        elif phase is _COAST or phase is _DESCENT:
-            self._predict_along_drag(dt, phase)
+        elif phase is _DESCENT or phase is _COAST:
+            if 0.0 < dt <= COURSE_STEP_S:
+                _step_along_drag(state, dt, phase, JERK_DENSITY[phase])
+            else:
+                self._predict_along_drag(dt, phase)
         else:
             state.predict(dt, JERK_DENSITY[phase])
         kelvin = self.pad_kelvin - LAPSE_K_PER_M * state.h if state.h > 0.0 else self.pad_kelvin
         if kelvin < 200.0:
             kelvin = 200.0
-        self.noise_m = noise_m = self.noise_pa * metres_per_pascal(pressure_pa, kelvin)
+        # `metres_per_pascal`, written out
+        self.noise_m = noise_m = self.noise_pa * (GAS_CONSTANT_AIR * kelvin / (pressure_pa * G0_MPS2))
         variance = noise_m * noise_m
+        steps_are_felt = False
         if climbing:
-            mach = TRUSTED_MACH if gained_mps2 is not None else TRUSTED_MACH_PRESSURE_ALONE
-            if state.v > mach * speed_of_sound_mps(kelvin):
-                self._untrusted_until_ms = t_ms + TRUST_AGAIN_MS
-            if t_ms < self._untrusted_until_ms:
-                self.trusted = False
+            if not self._trusts(t_ms, kelvin, gained_mps2 is not None):
                 if gained_mps2 is None:
                     state.update_altitude(altitude_m, variance + TRANSONIC_SIGMA_M**2)
                 return
@@ -147,9 +152,49 @@ class VerticalMotion:
                 # stays as it is for a while, so that more readings do not tell more.
                 altitude_m += PORT_LAG_S * state.v
                 variance += (PORT_LAG_SIGMA_S * state.v) ** 2 * max(1.0, PORT_LAG_STAYS_S / dt if dt > 0.0 else 1.0)
+                steps_are_felt = True
         self.trusted = True
-        self._steps_are_felt = climbing and gained_mps2 is not None
-        self._take_altitude(t_ms, dt, altitude_m, variance, phase)
+        self.accepted = True
+        # Update, unless the innovation says that something other than motion moved the pressure: a rocket's height
+        # cannot jump.
+        if self._charge is not None:
+            self._during_charge(t_ms, dt, altitude_m, variance, phase)
+            return
+        innovation = altitude_m - state.h
+        sigma = sqrt(state.phh + variance)
+        size = innovation if innovation >= 0.0 else -innovation
+        if self._spike_m != 0.0:
+            self._during_spike(t_ms, innovation, size, variance, phase)
+            if not self.accepted:
+                return
+        elif size > GATE_LEAST_M and size > GATE_SIGMAS * self._gate_sigma_m(dt, sigma, variance, phase):
+            self._refuse(t_ms, altitude_m, innovation, variance, phase)
+            return
+        else:
+            if size > SOFT_GATE_SIGMAS * sigma:
+                variance *= (size / (SOFT_GATE_SIGMAS * sigma)) ** 2
+            if not steps_are_felt:
+                normalised = innovation / sigma
+                if normalised > MOST_NORMALISED:
+                    normalised = MOST_NORMALISED
+                elif normalised < -MOST_NORMALISED:
+                    normalised = -MOST_NORMALISED
+                weight = dt / (FADE_S + dt)
+                bias = self._bias = self._bias + weight * (normalised - self._bias)
+                # The fading mean of white unit innovations has variance weight / (2 - weight).
+                if bias * bias * (2.0 - weight) > _STEP_SCORE_SQUARED * weight:
+                    self._take_step(t_ms, phase)
+        state.update_altitude(altitude_m, variance)
+
+    def _trusts(self, t_ms: float, kelvin: float, has_force: bool) -> bool:
+        """Does the pressure of this sample of the climb count?"""
+        v = self.state.v
+        if v > _SURELY_SLOW_MPS:
+            mach = TRUSTED_MACH if has_force else TRUSTED_MACH_PRESSURE_ALONE
+            if v > mach * speed_of_sound_mps(kelvin):
+                self._untrusted_until_ms = t_ms + TRUST_AGAIN_MS
+        self.trusted = t_ms >= self._untrusted_until_ms
+        return self.trusted
 
     def _predict_along_drag(self, dt: float, phase: Phase) -> None:
         predict_along_drag(self.state, dt, phase, JERK_DENSITY[phase])
@@ -157,41 +202,20 @@ class VerticalMotion:
             # Whatever happened in the silence, a parachute among it, happened somewhere in the middle.
             self.state.allow_step(self._step_sigma_mps2(phase), 0.5 * dt)
 
-    def _take_altitude(self, t_ms: float, dt: float, altitude_m: float, variance: float, phase: Phase) -> None:
-        """Update, unless the innovation says that something other than motion moved the pressure.
+    def _refuse(self, t_ms: float, altitude_m: float, innovation: float, variance: float, phase: Phase) -> None:
+        """A sudden reading is refused until it has come back to the predicted course.
 
-        A firing charge moves the pressure in the bay at once and it decays; a rocket's height cannot jump. So a
-        sudden innovation is refused until the reading has come back to the predicted course. One that grows is motion
-        after all, and one that stays is a filter that was wrong.
+        A firing charge moves the pressure in the bay at once and it decays. One that grows is motion after all, and
+        one that stays is a filter that was wrong.
         """
-        state = self.state
-        self.accepted = True
-        if self._charge is not None:
-            self._during_charge(t_ms, dt, altitude_m, variance, phase)
-            return
-        innovation, spread = state.altitude_innovation(altitude_m, variance)
-        sigma = spread**0.5
-        size = innovation if innovation >= 0.0 else -innovation
-        if self._spike_m != 0.0:
-            self._during_spike(t_ms, innovation, size, variance, phase)
-            if not self.accepted:
-                return
-        elif size > GATE_LEAST_M and size > GATE_SIGMAS * self._gate_sigma_m(dt, sigma, variance, phase):
-            self._bias = 0.0
-            self.accepted = False
-            if phase is _DESCENT:
-                self._charge = ChargeSpike(t_ms, state, altitude_m, variance)
-                self.state = self._charge.motion()
-            else:
-                self._spike_m = innovation
-                self._spike_ms = t_ms
-            return
+        self._bias = 0.0
+        self.accepted = False
+        if phase is _DESCENT:
+            self._charge = ChargeSpike(t_ms, self.state, altitude_m, variance)
+            self.state = self._charge.motion()
         else:
-            if size > SOFT_GATE_SIGMAS * sigma:
-                variance *= (size / (SOFT_GATE_SIGMAS * sigma)) ** 2
-            if not self._steps_are_felt:
-                self._watch_step(t_ms, dt, innovation / sigma, phase)
-        state.update_altitude(altitude_m, variance)
+            self._spike_m = innovation
+            self._spike_ms = t_ms
 
     def _gate_sigma_m(self, dt: float, sigma_m: float, variance: float, phase: Phase) -> float:
         """What a reading's innovation is measured by: its standard deviation.
@@ -240,17 +264,14 @@ class VerticalMotion:
             return sigma
         return min(sigma, G0_MPS2 * max(LETS_GO_G, (self.state.v / SLOW_FALL_MPS) ** 2))
 
-    def _watch_step(self, t_ms: float, dt: float, normalised: float, phase: Phase) -> None:
-        weight = dt / (FADE_S + dt)
-        bias = self._bias = self._bias + weight * (max(-MOST_NORMALISED, min(MOST_NORMALISED, normalised)) - self._bias)
-        # The fading mean of white unit innovations has variance weight / (2 - weight).
-        if bias * bias * (2.0 - weight) > STEP_SCORE * STEP_SCORE * weight and t_ms - self._stepped_ms > STEP_REST_MS:
-            if bias > 0.0 and phase is _THRUST:
-                return  # thrust ends at once; it does not grow at once a second time
-            self.steps += 1
-            self._stepped_ms = t_ms
-            self._bias = 0.0
-            self.state.allow_step(self._step_sigma_mps2(phase), STEP_LAG_S)
+    def _take_step(self, t_ms: float, phase: Phase) -> None:
+        """The mean of the innovations has left its bounds: a step of acceleration, unless one was just allowed for."""
+        if t_ms - self._stepped_ms <= STEP_REST_MS or (self._bias > 0.0 and phase is _THRUST):
+            return  # thrust ends at once; it does not grow at once a second time
+        self.steps += 1
+        self._stepped_ms = t_ms
+        self._bias = 0.0
+        self.state.allow_step(self._step_sigma_mps2(phase), STEP_LAG_S)
 
 
 def predict_along_drag(state: VerticalFilter, dt: float, phase: Phase, density: float) -> None:
@@ -260,38 +281,45 @@ def predict_along_drag(state: VerticalFilter, dt: float, phase: Phase, density: 
         state.predict(dt - left, density)
     while left > 0.0:
         step = left if left < COURSE_STEP_S else COURSE_STEP_S
-        if phase is _DESCENT and state.v > 0.0 and state.a > 0.0:
-            # Nothing brakes but by the fall itself; how much drag the fall meets again after it is not known.
-            drag = state.a + G0_MPS2
-            state.predict(step, density + drag * drag / BRAKED_RETURN_S, -drag / BRAKED_RETURN_S)
-            left -= step
-            continue
-        jerk = _drag_course(state, phase)
-        fade = _drag_fade(state, step) if jerk else 1.0
-        state.predict(step, density, jerk)
-        if fade < 1.0:
-            state.fade_acceleration(fade)
+        _step_along_drag(state, step, phase, density)
         left -= step
 
 
-def _drag_fade(state: VerticalFilter, step_s: float) -> float:
-    """How much of an error in the acceleration is left after a step: d(da/dt)/da = 2 (2 a + g) / v."""
-    change = 2.0 * (2.0 * state.a + G0_MPS2) / state.v * step_s
-    return 1.0 if change >= 0.0 else max(0.5, 1.0 + change)
+def _step_along_drag(state: VerticalFilter, dt: float, phase: Phase, density: float) -> None:
+    """Move a state on by a short step, with the mean jerk (m/s^3) of a motion whose acceleration drag alone shapes.
 
-
-def _drag_course(state: VerticalFilter, phase: Phase) -> float:
-    """Mean jerk (m/s^3) while drag alone shapes the acceleration; 0 where too slow to tell."""
+    An error in the acceleration fades with it: d(da/dt)/da = 2 (2 a + g) / v.
+    """
     v, a = state.v, state.a
     drag = a + G0_MPS2
     if drag * v > 0.0:
         # Nothing pushes along the motion: towards free fall.
-        return -drag / FREE_FALL_RETURN_S if phase is _DESCENT and v > 1.0 else 0.0
-    if -DRAG_COURSE_LEAST_MPS < v < DRAG_COURSE_LEAST_MPS:
-        if phase is not _DESCENT or a <= 0.0:
-            return 0.0
+        if phase is not _DESCENT:
+            jerk = 0.0
+        elif v > 0.0 and a > 0.0:
+            # Nothing brakes but by the fall itself; how much drag the fall meets again after it is not known.
+            state.predict(dt, density + drag * drag / BRAKED_RETURN_S, -drag / BRAKED_RETURN_S)
+            return
+        else:
+            jerk = -drag / FREE_FALL_RETURN_S if v > 1.0 else 0.0
+    elif v <= -DRAG_COURSE_LEAST_MPS or v >= DRAG_COURSE_LEAST_MPS:
+        jerk = 2.0 * drag * a / v
+    elif phase is not _DESCENT or a <= 0.0:
+        jerk = 0.0  # too slow to tell
+    else:
         # Too slow to tell by how much, but what brakes a slow fall is soon over.
-        v = -DRAG_COURSE_LEAST_MPS
-    jerk = 2.0 * drag * a / v
-    limit = 3.0 * abs(drag)
-    return max(-limit, min(limit, jerk))
+        jerk = 2.0 * drag * a / -DRAG_COURSE_LEAST_MPS
+    if jerk == 0.0:
+        state.predict(dt, density)
+        return
+    limit = 3.0 * drag if drag > 0.0 else -3.0 * drag
+    if drag * v <= 0.0:
+        if jerk > limit:
+            jerk = limit
+        elif jerk < -limit:
+            jerk = -limit
+    fade = 1.0
+    change = 2.0 * (2.0 * a + G0_MPS2) / v * dt if v != 0.0 else 0.0
+    if change < 0.0:
+        fade = 1.0 + change if change > -0.5 else 0.5
+    state.predict(dt, density, jerk, fade)

@@ -14,6 +14,7 @@ from station.records import (
     SampleRecord,
     SignalRecord,
     UnitRecord,
+    new_tuple,
 )
 from station.wire import fields
 from station.wire.fields import (
@@ -28,8 +29,6 @@ from station.wire.fields import (
     FieldError,
 )
 
-# What a named tuple's own `__new__` calls in the end: half the time.
-_new_tuple = tuple.__new__
 _FORBIDDEN = re.compile(rb"[^ -~]")
 _CHECKSUM = re.compile(rb"\*([0-9A-F]{4})\Z")
 
@@ -67,7 +66,7 @@ def decode_line(line: bytes) -> Record | Reject | None:
         or (axial_mps2 is not None and not -MAX_AXIAL_MPS2 <= axial_mps2 <= MAX_AXIAL_MPS2)
     ):
         return _decode_carefully(line)
-    return _new_tuple(SampleRecord, (seq_value, t_ms_value, pressure_pa, temperature_c, axial_mps2))
+    return new_tuple(SampleRecord, (seq_value, t_ms_value, pressure_pa, temperature_c, axial_mps2))
 
 
 def noise_before(line: bytes) -> int:

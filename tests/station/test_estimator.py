@@ -252,10 +252,12 @@ def test_loosening_adds_to_the_variances_alone() -> None:
 def test_a_fading_acceleration_is_a_transition_of_its_own() -> None:
     start = a_covariance(2)
     kalman = with_covariance(VerticalFilter(1.0, 2.0, 3.0), start)
-    kalman.fade_acceleration(0.7)
+    other = with_covariance(VerticalFilter(1.0, 2.0, 3.0), start)
+    kalman.predict(0.1, 20.0, 5.0, 0.7)
+    other.predict(0.1, 20.0, 5.0)
     fade = np.diag([1.0, 1.0, 0.7])
-    np.testing.assert_allclose(covariance(kalman), fade @ start @ fade, rtol=1e-12)
-    np.testing.assert_array_equal(state(kalman), [1.0, 2.0, 3.0])
+    np.testing.assert_allclose(covariance(kalman), fade @ covariance(other) @ fade, rtol=1e-12)
+    np.testing.assert_array_equal(state(kalman), state(other))
 
 
 def test_the_estimate_carries_means_and_standard_deviations() -> None:
