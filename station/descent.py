@@ -34,6 +34,10 @@ BETTER_PROMISE = 0.95
 GROUND_NEAR_M = 12.0
 LAST_FALL_M = 15.0
 LEAST_FALL_SAMPLES = 8
+# A standard deviation of the rate is no less than that after so long.
+LONG_KNOWN_S = 6.0
+# Braked by more than this (g): something slows the fall.
+BRAKING_DRAG_G = 1.35
 # Drag (g) of a fall that has been held for a while; beyond it the filter has not settled yet.
 DRAG_LEAST_G = 0.35
 DRAG_MOST_G = 2.0
@@ -124,11 +128,19 @@ def pad_density_ratio(altitude_m: float) -> float:
 class DescentTracker:
     """Fed with the filter's state after each sample of the descent; keeps the stretches."""
 
+    __slots__ = (
+        "_before_drag", "_before_loss", "_called_ms", "_carries", "_carry_mps", "_confirm_from", "_drag_since",
+        "_fastest_mps", "_follows_another", "_gap", "_ground", "_held_since", "_last_m", "_last_ms", "_loss_since",
+        "_opened_altitude_m", "_opened_ms", "_opened_sigma_s", "_promises", "_settled_fastest_mps", "_slower_since",
+        "_speed_at_opening", "_start_ms", "_steady_fall_m", "_steady_from_mps", "_steady_s", "_steady_sum",
+        "_steady_to_mps", "_sure_speed_mps", "_top_m", "limits", "stretches",
+    )  # fmt: skip
+
     def __init__(self, limits: DescentLimits, start_ms: float, altitude_m: float) -> None:
         self.limits = limits
         self.stretches: list[Stretch] = []
         self._last_ms = start_ms
-        self._surely_falls = False
+        self._sure_speed_mps = 0.0
         self._fastest_mps = 0.0
         self._top_m = self._last_m = altitude_m
         self._begin(start_ms, None, 0.0, altitude_m, 0.0)
@@ -143,7 +155,11 @@ class DescentTracker:
         self._ground: deque[tuple[float, float]] = deque()
 
     def take(self, t_ms: float, state: VerticalFilter) -> bool:
-        """Take the state at `t_ms`; True when a new stretch has begun (a parachute took hold or let go)."""
+        """Take the state at `t_ms`; True when a new stretch has begun (a parachute took hold or let go).
+
+        Every sample of a descent comes by here, most of them in a steady fall: what those need stands in one piece.
+        """
+        limits = self.limits
         gap_s = (t_ms - self._last_ms) / 1000.0
         self._last_ms = t_ms
         speed = -state.v
@@ -152,22 +168,24 @@ class DescentTracker:
         # What is not known well counts against a parachute: the least drag and the most speed that fit.
         speed_sigma = sqrt(state.pvv)
         drag_g = (state.a + G0_MPS2 - sqrt(state.paa)) / G0_MPS2
-        carry = (speed + 0.5 * speed_sigma) / sqrt(max(drag_g, 0.01)) * scale if speed > 0.0 else 0.0
         # A fall slows down by more drag alone, and no farther than that drag carries it.
         slows = self._follows_another or speed < SLOWED_FRACTION * self._fastest_mps
-        slowed = min(carry, (speed + speed_sigma) * scale) if slows and speed > 0.0 else carry
-        self._surely_falls = speed - SURE_SIGMAS * speed_sigma > self.limits.slowest_fall_mps
-        if gap_s > self.limits.gap_s:
-            self._held_since = self._loss_since = self._drag_since = self._slower_since = None
-            self._gap = (t_ms - 1000.0 * gap_s, t_ms)
-            if self._opened_ms is not None and self._steady_s < STEADY_S:
-                # Its rate was not known yet: what comes down after the silence need not be the same parachute.
-                self._close(t_ms - 1000.0 * gap_s)
-                middle_ms, sigma_s = self._opening(t_ms, 0.0, 0.0)
-                self._begin(t_ms, middle_ms, sigma_s, 0.5 * (self._last_m + altitude), speed)
-        self._grow(t_ms, altitude, state.v, scale, gap_s)
+        carry = slowed = 0.0
+        if speed > 0.0:
+            carry = slowed = (speed + 0.5 * speed_sigma) / sqrt(drag_g if drag_g > 0.01 else 0.01) * scale
+            if slows:
+                slowed = (speed + speed_sigma) * scale
+                if carry < slowed:
+                    slowed = carry
+        self._sure_speed_mps = speed - SURE_SIGMAS * speed_sigma
+        if gap_s > limits.gap_s:
+            self._after_gap(t_ms, gap_s, altitude, speed)
+        opened_ms = self._opened_ms
         rate = None
-        if self._opened_ms is not None:
+        if opened_ms is not None:
+            if t_ms > opened_ms + 1000.0 * limits.settle_s and 0.0 < gap_s <= limits.gap_s:
+                self._grow(altitude, state.v, scale, gap_s)
+                opened_ms = self._opened_ms
             if self._steady_s < STEADY_S and speed > 0.0:
                 # A bound by speed has its standard deviation in it; one by drag is no good before that is small.
                 if slows:
@@ -180,15 +198,34 @@ class DescentTracker:
         if self._gap is not None and self._falls_on(speed * scale, rate, state):
             self._gap = None
         self._last_m = altitude
-        self._fastest_mps = max(self._fastest_mps, speed)
-        # Near apogee the air is too slow to show anything; after a fast fall slowness itself shows it.
-        slow = speed < self.limits.slowest_judged_mps and self._fastest_mps < self.limits.fast_fall_mps
-        if slow and self._opened_ms is None:
-            self._held_since = None
-            return False
-        if self._opened_ms is None:
+        if speed > self._fastest_mps:
+            self._fastest_mps = speed
+        if opened_ms is None:
+            # Near apogee the air is too slow to show anything; after a fast fall slowness itself shows it.
+            if speed < limits.slowest_judged_mps and self._fastest_mps < limits.fast_fall_mps:
+                self._held_since = None
+                return False
             return self._watch_first(t_ms, altitude, speed, drag_g, slowed)
-        return self._watch_step(t_ms, altitude, speed, drag_g, slowed, rate)
+        if rate is None or (t_ms - opened_ms) / 1000.0 <= limits.settle_s:
+            return False
+        if self._held_since is None and self._drag_since is None and self._slower_since is None:
+            self._before_drag = self._steady_s, self._steady_sum, self._steady_fall_m, self._steady_to_mps
+            # `slower_fraction` is the largest of those that a further parachute is known by.
+            may_slow = drag_g > BRAKING_DRAG_G or slowed < limits.slower_fraction * rate
+        else:
+            may_slow = True
+        if may_slow and self._watch_step(t_ms, altitude, speed, drag_g, slowed, rate):
+            return True
+        return self._watch_loss(t_ms, altitude, speed, rate)
+
+    def _after_gap(self, t_ms: float, gap_s: float, altitude: float, speed: float) -> None:
+        self._held_since = self._loss_since = self._drag_since = self._slower_since = None
+        self._gap = (t_ms - 1000.0 * gap_s, t_ms)
+        if self._opened_ms is not None and self._steady_s < STEADY_S:
+            # Its rate was not known yet: what comes down after the silence need not be the same parachute.
+            self._close(t_ms - 1000.0 * gap_s)
+            middle_ms, sigma_s = self._opening(t_ms, 0.0, 0.0)
+            self._begin(t_ms, middle_ms, sigma_s, 0.5 * (self._last_m + altitude), speed)
 
     def _falls_on(self, speed_mps: float, rate: float | None, state: VerticalFilter) -> bool:
         """It surely falls as it did before the silence: what is seen from now on did not happen inside it."""
@@ -273,6 +310,7 @@ class DescentTracker:
         speed: float,
         carry_mps: float | None = None,
     ) -> None:
+        self._count_stretches()
         self._start_ms = start_ms
         self._opened_ms = opened_ms
         self._opened_sigma_s = sigma_s
@@ -291,37 +329,34 @@ class DescentTracker:
         self._slower_since = None
         self._called_ms: float | None = self._last_ms if carry_mps is not None else None
 
-    def _lies_still(self, altitude: float, velocity: float) -> bool:
-        """Low down and much slower than a moment ago: that is the landing and no part of the fall."""
-        if altitude >= GROUND_NEAR_M:
-            return False
+    def _lies_still(self, velocity: float) -> bool:
+        """Low down: is it much slower than a moment ago? That is the landing and no part of the fall."""
         # What began so low down that its rate is not known yet will not show one before it lies on the ground.
         rate, _ = self._rate()
         return self._steady_s < STEADY_S or rate is None or -velocity < 0.5 * rate
 
-    def _grow(self, t_ms: float, altitude: float, velocity: float, scale: float, gap_s: float) -> None:
-        if self._lies_still(altitude, velocity):
+    def _grow(self, altitude: float, velocity: float, scale: float, gap_s: float) -> None:
+        """The rate is seen for longer by so much, s."""
+        if altitude < GROUND_NEAR_M and self._lies_still(velocity):
             return
-        settled_ms = (self._opened_ms or self._start_ms) + 1000.0 * self.limits.settle_s
-        if self._opened_ms is not None and t_ms > settled_ms and 0.0 < gap_s <= self.limits.gap_s:
-            steady_before_s = self._steady_s
-            if self._steady_s == 0.0:
-                self._steady_from_mps = velocity
-            self._steady_to_mps = velocity
-            self._settled_fastest_mps = max(self._settled_fastest_mps, -velocity * scale)
-            self._steady_s += gap_s
-            # By heights, which a charge's spike moves for a moment only; speeds it throws about for longer.
-            fall_m = self._last_m - altitude
-            self._steady_sum += fall_m * scale
-            self._steady_fall_m += fall_m
-            due = steady_before_s < REJOIN_AFTER_S[-1]
-            if due and any(steady_before_s < looked_s <= self._steady_s for looked_s in REJOIN_AFTER_S):
-                self._rejoin()
+        steady_before_s = self._steady_s
+        if steady_before_s == 0.0:
+            self._steady_from_mps = velocity
+        self._steady_to_mps = velocity
+        scaled = -velocity * scale
+        if scaled > self._settled_fastest_mps:
+            self._settled_fastest_mps = scaled
+        self._steady_s = steady_s = steady_before_s + gap_s
+        # By heights, which a charge's spike moves for a moment only; speeds it throws about for longer.
+        fall_m = self._last_m - altitude
+        self._steady_sum += fall_m * scale
+        self._steady_fall_m += fall_m
+        if steady_before_s < REJOIN_AFTER_S[-1] and any(steady_before_s < s <= steady_s for s in REJOIN_AFTER_S):
+            self._rejoin()
 
-    @property
-    def _follows_another(self) -> bool:
-        """Another parachute carried the fall until this one took hold."""
-        return bool(self.stretches) and self.stretches[-1].opened_ms is not None
+    def _count_stretches(self) -> None:
+        """Another parachute carried the fall until this one took hold, or none did."""
+        self._follows_another = bool(self.stretches) and self.stretches[-1].opened_ms is not None
 
     def _note_promise(self, t_ms: float, rate: float) -> None:
         if not self._promises or rate < BETTER_PROMISE * self._promises[-1][1]:
@@ -344,13 +379,16 @@ class DescentTracker:
         if steady_s < STEADY_S:
             return self._carry_mps, 2.0
         # While the fall still speeds up or slows down, its drag tells the speed that it is going to.
-        change_g = (steady_to_mps - self._steady_from_mps) / (G0_MPS2 * steady_s)
-        drag_g = max(DRAG_LEAST_G, min(DRAG_MOST_G, 1.0 + change_g))
+        drag_g = 1.0 + (steady_to_mps - self._steady_from_mps) / (G0_MPS2 * steady_s)
+        if drag_g > DRAG_MOST_G:
+            drag_g = DRAG_MOST_G
+        elif drag_g < DRAG_LEAST_G:
+            drag_g = DRAG_LEAST_G
         rate = steady_sum / steady_s / sqrt(drag_g)
         if rate < self.limits.slowest_fall_mps or steady_fall_m < self.limits.least_steady_fall_m:
             # It lies still, or has hardly fallen yet.
             return (self._carry_mps, 2.0) if steady_s < self.limits.hardly_fallen_s else (None, 0.0)
-        return rate, max(0.1, 0.6 / steady_s)
+        return rate, 0.6 / steady_s if steady_s < LONG_KNOWN_S else 0.1
 
     def _promise(self, t_ms: float, altitude: float, carry: float) -> None:
         """While the fall still slows down, what it is going to becomes known better and better."""
@@ -376,6 +414,7 @@ class DescentTracker:
         if not 0.78 < rate / last.rate_mps < 1.28:
             return
         self.stretches.pop()
+        self._count_stretches()
         self._start_ms, self._opened_ms, self._opened_sigma_s = last.start_ms, last.opened_ms, last.opened_sigma_s
         self._opened_altitude_m, self._speed_at_opening = last.opened_altitude_m, last.speed_at_opening_mps
         self._called_ms, self._promises = last.called_ms, list(last.promises)
@@ -404,16 +443,10 @@ class DescentTracker:
         self._begin(since_ms, opened_ms, sigma_s, at_m, at_speed, self._provisional(carry, altitude))
         return True
 
-    def _watch_step(
-        self, t_ms: float, altitude: float, speed: float, drag_g: float, carry: float, rate: float | None
-    ) -> bool:
+    def _watch_step(self, t_ms: float, altitude: float, speed: float, drag_g: float, carry: float, rate: float) -> bool:
+        """A further parachute: asked while the fall is braked or slower than it was, or lately was."""
         limits = self.limits
-        settled = (t_ms - (self._opened_ms or 0.0)) / 1000.0 > limits.settle_s
-        if not settled or rate is None:
-            return False
-        if not self._step_is_suspected:
-            self._before_drag = (self._steady_s, self._steady_sum, self._steady_fall_m, self._steady_to_mps)
-        if drag_g > 1.35:
+        if drag_g > BRAKING_DRAG_G:
             if self._drag_since is None:
                 self._drag_since = (t_ms, altitude, speed)
         elif carry > 0.85 * rate:
@@ -436,11 +469,15 @@ class DescentTracker:
                 return True
         else:
             self._slower_since = None
+        return False
+
+    def _watch_loss(self, t_ms: float, altitude: float, speed: float, rate: float) -> bool:
+        """A parachute that lets go."""
         # By the mean so far: what drag would carry it to grows with the very fall that is to be noticed.
         kept = self._steady_sum / self._steady_s if self._steady_s >= STEADY_S else rate
         if speed < 1.2 * kept + 1.0:
             self._before_loss = self._steady_s, self._steady_sum, self._steady_fall_m, self._steady_to_mps
-        if speed > limits.loss_fraction * kept + 4.0:
+        if speed > self.limits.loss_fraction * kept + 4.0:
             if self._loss_since is None:
                 self._loss_since = t_ms
             if t_ms - self._loss_since > 1000.0:
@@ -469,7 +506,9 @@ class DescentTracker:
 
     def _provisional(self, carry: float, altitude: float) -> float | None:
         """The rate to go by until a steady one is known; near the ground it may be the landing itself."""
-        least_m = PROVISIONAL_FALLING_LEAST_M if self._surely_falls else PROVISIONAL_LEAST_M
+        least_m = (
+            PROVISIONAL_FALLING_LEAST_M if self._sure_speed_mps > self.limits.slowest_fall_mps else PROVISIONAL_LEAST_M
+        )
         return carry if altitude > least_m and carry > self.limits.slowest_fall_mps else None
 
     def _opening(self, since_ms: float, lead_s: float, sigma_s: float) -> tuple[float, float]:
