@@ -130,10 +130,10 @@ class DescentTracker:
 
     __slots__ = (
         "_before_drag", "_before_loss", "_called_ms", "_carries", "_carry_mps", "_confirm_from", "_drag_since",
-        "_fastest_mps", "_follows_another", "_gap", "_ground", "_held_since", "_last_m", "_last_ms", "_loss_since",
+        "_fastest_mps", "_follows_another", "_gap", "_held_since", "_last_m", "_last_ms", "_loss_since",
         "_opened_altitude_m", "_opened_ms", "_opened_sigma_s", "_promises", "_settled_fastest_mps", "_slower_since",
         "_speed_at_opening", "_start_ms", "_steady_fall_m", "_steady_from_mps", "_steady_s", "_steady_sum",
-        "_steady_to_mps", "_sure_speed_mps", "_top_m", "limits", "stretches",
+        "_steady_to_mps", "_sure_speed_mps", "_top_m", "heights", "limits", "stretches",
     )  # fmt: skip
 
     def __init__(self, limits: DescentLimits, start_ms: float, altitude_m: float) -> None:
@@ -152,7 +152,8 @@ class DescentTracker:
         self._slower_since: tuple[float, float, float] | None = None
         self._before_drag: Sums | None = None
         self._before_loss: Sums | None = None
-        self._ground: deque[tuple[float, float]] = deque()
+        # Measured heights (ms, m), appended to by who measures; what is too old goes when they are looked at.
+        self.heights: deque[tuple[float, float]] = deque()
 
     def take(self, t_ms: float, state: VerticalFilter) -> bool:
         """Take the state at `t_ms`; True when a new stretch has begun (a parachute took hold or let go).
@@ -233,16 +234,9 @@ class DescentTracker:
             return speed_mps - SURE_SIGMAS * sqrt(state.pvv) > FALLS_ON_FRACTION * rate
         return (state.a + G0_MPS2 + SURE_SIGMAS * sqrt(state.paa)) / G0_MPS2 < self.limits.held_drag_g
 
-    def keep(self, t_ms: float, altitude_m: float) -> None:
-        """Keep a measured height, for `touchdown` to look at."""
-        ground = self._ground
-        ground.append((t_ms, altitude_m))
-        if t_ms - ground[0][0] > 5000.0 * self.limits.ground_window_s:
-            ground.popleft()
-
     def touchdown(self, t_ms: float, noise_m: float) -> tuple[float, float] | None:
-        """(Time ms, sigma s) of touchdown once the heights kept until now show that it has lain still."""
-        ground = self._ground
+        """(Time ms, sigma s) of touchdown once the measured `heights` until now show that it has lain still."""
+        ground = self.heights
         altitude_m = ground[-1][1]
         window_ms = 1000.0 * self.limits.ground_window_s
         while t_ms - ground[0][0] > 5.0 * window_ms:

@@ -98,22 +98,37 @@ class FlightTracker:
         if last_ms is not None and t_ms <= last_ms:
             return None
         self.last_sample_ms = t_ms
-        if self.phase is not _WAITING:
-            sample = self._sample(t_ms, pressure_pa, axial_mps2)
-            self._fly(sample)
-            if self._doubt is not None:
-                self._weigh(self._doubt, Heard(t_ms, pressure_pa, temperature_c, axial_mps2), sample)
-            return self._publish(t_ms)
-        pad = self.pad
-        pad.take(t_ms, pressure_pa, temperature_c, axial_mps2)
-        if pad.pressure_pa is None:
-            return None
+        phase = self.phase
+        if phase is _WAITING:
+            return self._take_waiting(t_ms, pressure_pa, temperature_c, axial_mps2)
+        # From here on what nearly every sample of a flight needs, in one piece.
         sample = self._sample(t_ms, pressure_pa, axial_mps2)
-        self._wait(sample)
-        found = self._liftoff.take(sample, pad.altitude_variance_m2**0.5, pad.excursion_m, pad.swell_m)
-        if found is not None:
-            self._lift_off(found, sample)
-        return self._publish(t_ms)
+        _, _, altitude_m, gained = sample
+        motion = self.motion
+        assert motion is not None
+        motion.move(t_ms, pressure_pa, altitude_m, gained, phase)
+        if gained is not None:
+            self.last_force_ms = t_ms
+        is_kept = phase is not _DOWN or t_ms - self.events[-1].t_ms < TRACK_AFTER_DOWN_MS
+        if is_kept:
+            self.flown.append(sample)
+        if phase is _DESCENT:
+            self._watch_descent(t_ms, altitude_m, motion)
+        elif phase is not _DOWN:
+            self._watch_climb(t_ms, altitude_m, gained, motion)
+        if self._doubt is not None:
+            self._weigh(self._doubt, Heard(t_ms, pressure_pa, temperature_c, axial_mps2), sample)
+            if self.phase is _WAITING:
+                return self._publish(t_ms)
+        state = motion.state
+        estimate = self.estimate = state.estimate(t_ms)
+        if is_kept:
+            self.track.append(estimate)
+        if self.highest_m is None or state.h > self.highest_m:
+            self.highest_m = state.h
+        if self._top_speed is None and (phase is not _DESCENT or state.v > 0.0):
+            self._note_speed(estimate)
+        return estimate
 
     def restarted(self) -> None:
         """The altimeter began anew: a liftoff called before stays."""
@@ -129,6 +144,20 @@ class FlightTracker:
         return new_tuple(Sample, (t_ms, pressure_pa, altitude_m, gained))
 
     # -- waiting -------------------------------------------------------------------------------------------
+
+    def _take_waiting(
+        self, t_ms: float, pressure_pa: float, temperature_c: float | None, axial_mps2: float | None
+    ) -> Estimate | None:
+        pad = self.pad
+        pad.take(t_ms, pressure_pa, temperature_c, axial_mps2)
+        if pad.pressure_pa is None:
+            return None
+        sample = self._sample(t_ms, pressure_pa, axial_mps2)
+        self._wait(sample)
+        found = self._liftoff.take(sample, pad.altitude_variance_m2**0.5, pad.excursion_m, pad.swell_m)
+        if found is not None:
+            self._lift_off(found, sample)
+        return self._publish(t_ms)
 
     def _wait(self, sample: Sample) -> None:
         pad = self.pad
@@ -203,31 +232,20 @@ class FlightTracker:
 
     # -- flying --------------------------------------------------------------------------------------------
 
-    def _fly(self, sample: Sample) -> None:
-        t_ms, pressure_pa, altitude_m, gained = sample
-        motion = self.motion
-        assert motion is not None
-        phase = self.phase
-        motion.move(t_ms, pressure_pa, altitude_m, gained, phase)
-        if gained is not None:
-            self.last_force_ms = t_ms
+    def _watch_climb(self, t_ms: float, altitude_m: float, gained: float | None, motion: VerticalMotion) -> None:
         state = motion.state
-        if phase is not _DOWN or t_ms - self.events[-1].t_ms < TRACK_AFTER_DOWN_MS:
-            self.flown.append(sample)
-        top_speed = self._top_speed
-        if top_speed is not None and phase is _COAST:
-            if motion.trusted:
-                top_speed.take(t_ms, altitude_m, motion.noise_m, state)
-            else:
-                top_speed.wait(t_ms, state)
-            self.fastest_mps = top_speed.mps
-        if phase is _THRUST:
+        if self.phase is _COAST:
+            top_speed = self._top_speed
+            if top_speed is not None:
+                if motion.trusted:
+                    top_speed.take(t_ms, altitude_m, motion.noise_m, state)
+                else:
+                    top_speed.wait(t_ms, state)
+                self.fastest_mps = top_speed.mps
+        else:
             self._watch_burnout(t_ms, gained, state)
-        if phase is _THRUST or phase is _COAST:
-            if motion.trusted:
-                self._watch_apogee(t_ms, state)
-        elif phase is _DESCENT:
-            self._watch_descent(t_ms, altitude_m, state)
+        if motion.trusted:
+            self._watch_apogee(t_ms, state)
 
     def _watch_burnout(self, t_ms: float, gained: float | None, state: VerticalFilter) -> None:
         if gained is not None:
@@ -261,14 +279,13 @@ class FlightTracker:
         self.phase = Phase.DESCENT
         self.descent = DescentTracker(DescentLimits(), at_ms, top_m)
 
-    def _watch_descent(self, t_ms: float, altitude_m: float, state: VerticalFilter) -> None:
-        descent, motion = self.descent, self.motion
+    def _watch_descent(self, t_ms: float, altitude_m: float, motion: VerticalMotion) -> None:
+        descent, state = self.descent, motion.state
         assert descent is not None
-        assert motion is not None
         descent.take(t_ms, state)
         if not motion.accepted:
             return
-        descent.keep(t_ms, altitude_m)
+        descent.heights.append((t_ms, altitude_m))
         if not -STILL_MPS < state.v < STILL_MPS:
             return
         found = descent.touchdown(t_ms, motion.noise_m)
@@ -277,19 +294,15 @@ class FlightTracker:
             self.events.append(Event(EventName.TOUCHDOWN, at_ms, state.h, 0.0, sigma_s, Basis.ESTIMATED, t_ms))
             self.phase = Phase.DOWN
 
-    def _publish(self, t_ms: float) -> Estimate | None:
+    def _publish(self, t_ms: float) -> Estimate:
+        """The estimate after a sample of the wait or of the liftoff."""
         motion = self.motion
         assert motion is not None
         estimate = self.estimate = motion.state.estimate(t_ms)
-        phase = self.phase
-        if phase is _WAITING:
-            return estimate
-        if phase is not _DOWN or t_ms - self.events[-1].t_ms < TRACK_AFTER_DOWN_MS:
+        if self.phase is not _WAITING:
             self.track.append(estimate)
-        altitude_m, highest_m = motion.state.h, self.highest_m
-        if highest_m is None or altitude_m > highest_m:
-            self.highest_m = altitude_m
-        if self._top_speed is None and (phase is not _DESCENT or motion.state.v > 0.0):
+            if self.highest_m is None or estimate.altitude_m > self.highest_m:
+                self.highest_m = estimate.altitude_m
             self._note_speed(estimate)
         return estimate
 

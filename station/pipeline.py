@@ -97,17 +97,29 @@ class Pipeline:
             return None
         if line[0] != FRAME_START:
             self._noise_bytes += noise_before(line)
-        if isinstance(record, Reject):
+        clock = self.clock
+        lost = clock.lost
+        estimate = None
+        if isinstance(record, SampleRecord):
+            # Nine lines in ten: `_place` and the opening's watch stand here themselves, for a call less each.
+            seq, raw_t_ms, pressure_pa, temperature_c, axial_mps2 = record
+            restarts = clock.restarts
+            t_ms = clock.take(seq, raw_t_ms, arrival_us)
+            if clock.restarts != restarts:
+                self._restarted(t_ms)
+            if pressure_pa is not None:
+                tracker = self.tracker
+                estimate = tracker.take(t_ms, pressure_pa, temperature_c, axial_mps2)
+                if len(tracker.taken_back) != self._begun_anew:
+                    self._begin_flight()
+                if tracker.descent is not None and not self._opening_watch.looked:
+                    self._watch_opening()
+        elif isinstance(record, Reject):
             self._rejected[record.reason.value] += 1
             if arrival_us is not None:
                 self._minute.take_rejected(arrival_us)
             return None
-        clock = self.clock
-        lost = clock.lost
-        if isinstance(record, SampleRecord):
-            estimate = self._take_sample(record, arrival_us)
         else:
-            estimate = None
             self._take_other(record, arrival_us)
         self._good += 1
         if arrival_us is not None:
@@ -115,24 +127,9 @@ class Pipeline:
             self._minute.take_believed(arrival_us, clock.lost - lost)
         return estimate
 
-    def _take_sample(self, record: SampleRecord, arrival_us: int | None) -> Estimate | None:
-        seq, raw_t_ms, pressure_pa, temperature_c, axial_mps2 = record
-        clock = self.clock
-        restarts = clock.restarts
-        t_ms = clock.take(seq, raw_t_ms, arrival_us)
-        if clock.restarts != restarts:
-            self._restarted(t_ms)
-        if pressure_pa is None:
-            return None
-        tracker = self.tracker
-        estimate = tracker.take(t_ms, pressure_pa, temperature_c, axial_mps2)
-        if len(tracker.taken_back) != self._begun_anew:
-            self._begin_flight()
-        if tracker.descent is not None:
-            watch = self._opening_watch
-            if not watch.looked and watch.is_due(tracker):
-                watch.look(tracker, by_motor=self.by_motor)
-        return estimate
+    def _watch_opening(self) -> None:
+        if self._opening_watch.is_due(self.tracker):
+            self._opening_watch.look(self.tracker, by_motor=self.by_motor)
 
     def snapshot(self, *, over: bool = False) -> Snapshot:
         """Everything known after the last line; `over` says that no more lines will come."""

@@ -30,6 +30,7 @@ class UnitClock:
     __slots__ = (
         "_before_restart",
         "_heard",
+        "_in_order",
         "_latency_ms",
         "_offset_ms",
         "_raw_t_ms",
@@ -51,6 +52,8 @@ class UnitClock:
         self._seq = 0
         self._heard = _ALL_HEARD
         self._unique = 0
+        # Lines since then that came one after the other; what else is counted of them is only when it matters.
+        self._in_order = 0
         self._latency_ms: float | None = None
         self._step_ms = 20.0
         self._steps = 0
@@ -59,7 +62,7 @@ class UnitClock:
     @property
     def loss_fraction(self) -> float:
         """Lost lines as a fraction of all lines the altimeter is known to have sent."""
-        sent = self._unique + self.lost
+        sent = self._unique + self._in_order + self.lost
         return self.lost / sent if sent else 0.0
 
     def take(self, seq: int, raw_t_ms: int, arrival_us: int | None) -> int:
@@ -68,8 +71,8 @@ class UnitClock:
         A line that is older than the newest by less than a second, and whose SEQ is too, is late, not a restart: it
         gets its own time.
         """
-        self._unique += 1
         if self.t_ms is None:
+            self._unique += 1
             self._begin(seq, raw_t_ms, raw_t_ms, arrival_us)
             return raw_t_ms
         ahead = raw_t_ms - self._raw_t_ms
@@ -78,8 +81,7 @@ class UnitClock:
             # do stands here once more for it, for the two calls would take as long as all the rest.
             self._seq = seq
             self._raw_t_ms = raw_t_ms
-            if self._heard is not _ALL_HEARD:
-                self._hear(1)
+            self._in_order += 1
             steps = self._steps
             if steps < STEP_MEMORY_LINES:
                 self._steps = steps = steps + 1
@@ -91,6 +93,8 @@ class UnitClock:
                 if self._latency_ms is None or latency < self._latency_ms:
                     self._latency_ms = latency
             return t_ms
+        self._catch_up()
+        self._unique += 1
         if ahead < 0 and self._is_wrap(seq, ahead + T_MS_MODULUS, arrival_us):
             ahead += T_MS_MODULUS
         elif ahead > T_MS_MODULUS - RESTART_BACKSTEP_MS:
@@ -180,15 +184,19 @@ class UnitClock:
     def _follow(self, seq: int, step: int, ahead_ms: int) -> None:
         """The newest line, `step` after the one before: which were heard, and how far lines are apart."""
         self._seq = seq
-        self._hear(step)
+        self._heard = (self._heard << step | 1) & _ALL_HEARD if step < WINDOW_LINES else 1
         if step and 0 <= ahead_ms <= LONG_SILENCE_MS:
             steps = self._steps = min(self._steps + step, STEP_MEMORY_LINES)
             learned = self._step_ms + (ahead_ms / step - self._step_ms) * min(step / steps, 1.0)
             self._step_ms = max(learned, LEAST_STEP_MS)  # several lines may share one T_MS
 
-    def _hear(self, step: int) -> None:
-        heard = (self._heard << step | 1) & _ALL_HEARD if step < WINDOW_LINES else 1
-        self._heard = _ALL_HEARD if heard == _ALL_HEARD else heard  # the very same, which is quicker to compare
+    def _catch_up(self) -> None:
+        """Count what came in order since the last time."""
+        count = self._in_order
+        self._unique += count
+        shifted = self._heard << count | (1 << count) - 1 if count < WINDOW_LINES else _ALL_HEARD
+        self._heard = shifted & _ALL_HEARD
+        self._in_order = 0
 
     def _count_lost(self, step: int, ahead_ms: int) -> None:
         # Silence so long that SEQ itself went round: T_MS tells how often.

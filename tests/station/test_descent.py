@@ -250,7 +250,7 @@ def landed(
         t = k * period_s
         reading = height_m(t) + float(rng.normal(0.0, noise_m))
         if heard(t):
-            tracker.keep(1000.0 * t, reading)
+            tracker.heights.append((1000.0 * t, reading))
             found = tracker.touchdown(1000.0 * t, noise_m)
             if found is not None:
                 return found[0] / 1000.0, found[1], t
