@@ -23,6 +23,19 @@ _PROGRAM = [sys.executable, "-P", "-c", "from dashboard.command import main; mai
 PATIENCE_S = 60.0
 """How long a program may take to answer before a test fails: no result depends on it."""
 
+_MOST_PROCESSES = 4
+"""More would gain little, as the longest files take as long as ever, and each has a Chromium of its own."""
+
+
+def pytest_xdist_auto_num_workers(config: pytest.Config) -> int:
+    """The processes that the tests are spread over; 0 is this one, for tests that were named or chosen."""
+    whole = config.args_source is pytest.Config.ArgsSource.TESTPATHS
+    chosen = config.option.keyword or config.option.markexpr or config.option.lf or config.option.capture == "no"
+    if not whole or chosen:
+        return 0
+    cores = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+    return min(cores, _MOST_PROCESSES) if cores > 1 else 0
+
 
 def _environment() -> dict[str, str]:
     """No screen, so that no test opens a browser; the rest as it is."""
