@@ -35,6 +35,9 @@ class AscentLimits:
     # Noise of one reading: data sheets' 49 to 195 mg steps, and vibration.
     force_noise_mps2: float = 1.2
     least_boost_mps2: float = 12.0
+    # Where lost lines hid the push: no motor lifts a rocket with so little for so long.
+    unseen_push_mps2: float = 3.0
+    unseen_push_s: float = 0.25
     # Pressure alone: the acceleration must be below zero by this many standard deviations.
     burnout_sigmas: float = 0.8
     burnout_acceleration_mps2: float = -3.0
@@ -62,6 +65,13 @@ class BurnoutDetector:
         self._low_since_ms = 0.0
         self._low: deque[tuple[float, float]] = deque()
 
+    def hear(self, t_ms: float, gained_mps2: float) -> None:
+        """Take a reading from before liftoff was called: the push may not be seen again."""
+        force = gained_mps2 + G0_MPS2
+        before, self._before = self._before, (t_ms, force)
+        if before is not None:
+            self._peak_mps2 = max(self._peak_mps2, min(force, before[1]))
+
     def by_force(self, t_ms: float, gained_mps2: float, speed_mps: float) -> float | None:
         """Specific force relative to rest (m/s^2), and the speed (m/s); returns the time of burnout (ms) when clear.
 
@@ -70,13 +80,11 @@ class BurnoutDetector:
         """
         limits = self.limits
         force = gained_mps2 + G0_MPS2
-        before, self._before = self._before, (t_ms, force)
-        if before is not None:
-            self._peak_mps2 = max(self._peak_mps2, min(force, before[1]))
+        before = self._before
+        self.hear(t_ms, gained_mps2)
         peak = self._peak_mps2
-        if peak < limits.least_boost_mps2:
-            return None
-        level = limits.thrust_end_fraction * peak
+        seen = peak >= limits.least_boost_mps2
+        level = limits.thrust_end_fraction * peak if seen else limits.unseen_push_mps2
         low = self._low
         if force >= level:
             low.clear()
@@ -88,6 +96,8 @@ class BurnoutDetector:
         low.append((t_ms, force))
         if len(low) > KEPT_LOW:
             low.popleft()
+        if not seen:
+            return self._low_since_ms if t_ms - low[0][0] >= 1000.0 * limits.unseen_push_s else None
         if t_ms - low[0][0] >= 1000.0 * limits.low_for_s:
             drag = MOST_OF_USUAL_DRAG * usual_drag_per_m(speed_mps) * speed_mps * speed_mps
             if drag + level < limits.tail_fraction * peak:

@@ -20,6 +20,8 @@ STILL_MPS = 2.0
 AT_TOUCHDOWN_MS = 400.0
 UNSEEN_START_S = 0.1
 LEAST_SEEN_MS = 150.0
+FOUND_SPEED_FRACTION = 0.06
+FOUND_SPEED_MS = 600.0
 FORCE_RECENT_MS = 500.0
 SETTLED_SPEED_FRACTION = 0.03
 SETTLED_LATEST_S = 1.5
@@ -37,9 +39,9 @@ class FlightTracker:
     """
 
     __slots__ = (
-        "_apogee", "_burnout", "_doubt", "_liftoff", "_speed_settled", "_top_speed", "descent", "estimate", "events",
-        "fastest_mps", "flown", "highest_m", "last_force_ms", "last_sample_ms", "limits", "motion", "pad", "phase",
-        "taken_back", "track",
+        "_apogee", "_burnout", "_doubt", "_liftoff", "_speed_found_ms", "_speed_settled", "_top_speed",
+        "descent", "estimate", "events", "fastest_mps", "flown", "highest_m", "last_force_ms", "last_sample_ms",
+        "limits", "motion", "pad", "phase", "taken_back", "track",
     )  # fmt: skip
 
     def __init__(self, pad: PadReference) -> None:
@@ -63,6 +65,7 @@ class FlightTracker:
         self.descent: DescentTracker | None = None
         self.last_force_ms: float | None = None
         self._speed_settled = False
+        self._speed_found_ms = 0.0
         self._doubt: DoubtedLiftoff | None = None
         self._top_speed: TopSpeed | None = None
         self._burnout = BurnoutDetector(self.limits)
@@ -216,6 +219,7 @@ class FlightTracker:
                 acceleration_sigma_mps2=80.0,
             )
             start_ms = seen_ms
+            self._speed_found_ms = seen_ms + FOUND_SPEED_MS
         motion = self.motion = VerticalMotion(start_ms, start, pad.noise_pa, self._kelvin())
         rest_sigma = pad.altitude_variance_m2**0.5
         for s in self._liftoff.ring:
@@ -227,6 +231,7 @@ class FlightTracker:
             motion.move(s.t_ms, s.pressure_pa, altitude_m, s.gained_mps2, self.phase)
             if s.gained_mps2 is not None:
                 self.last_force_ms = s.t_ms
+                self._burnout.hear(s.t_ms, s.gained_mps2)
             if s is not sample:
                 self._publish(s.t_ms)
 
@@ -250,6 +255,8 @@ class FlightTracker:
     def _watch_burnout(self, t_ms: float, gained: float | None, state: VerticalFilter) -> None:
         if gained is not None:
             at_ms = self._burnout.by_force(t_ms, gained, state.v)
+        elif t_ms < self._speed_found_ms and state.pvv > (FOUND_SPEED_FRACTION * state.v) ** 2:
+            return  # a gap hid the start: what looks like slowing down may be a first guess of the speed put right
         else:
             at_ms = self._burnout.by_filter(t_ms, state, (t_ms - self.events[0].t_ms) / 1000.0)
         if at_ms is None:
@@ -316,14 +323,16 @@ class FlightTracker:
         velocity = estimate.velocity_mps
         if self.last_force_ms is not None and estimate.t_ms - self.last_force_ms < FORCE_RECENT_MS:
             self._speed_settled = True
+        elif self.phase is _THRUST:
+            # An accelerometer that fell silent in the boost leaves the rest of it to the pressure.
+            self._speed_settled = False
+            velocity -= estimate.velocity_sigma_mps
         elif self.phase is _COAST and not self._speed_settled:
             since_s = (estimate.t_ms - self.events[-1].t_ms) / 1000.0
             if estimate.velocity_sigma_mps < SETTLED_SPEED_FRACTION * velocity or since_s > SETTLED_LATEST_S:
                 self._speed_settled = True
                 slowing = max(G0_MPS2, min(-estimate.acceleration_mps2, 8.0 * G0_MPS2))
                 self.fastest_mps = velocity + slowing * max(0.0, since_s)
-        elif not self._speed_settled:
-            velocity -= estimate.velocity_sigma_mps
         else:
             return
         if self.fastest_mps is None or velocity > self.fastest_mps:

@@ -32,6 +32,10 @@ TEMPERATURE_BUCKET_MS = 60_000.0
 TEMPERATURE_BUCKETS = 30
 REST_LOW_MPS2 = 6.0
 REST_HIGH_MPS2 = 13.0
+# The rocket lies or stands now as most of the last three seconds say; what reads otherwise by more than a push of the
+# wind or a knock makes was before it was last moved.
+REST_NOW_BLOCKS = 6
+REST_MOVED_MPS2 = 1.0
 STANDARD_TEMPERATURE_C = 15.0
 
 
@@ -150,7 +154,7 @@ class PadReference:
             self._set_pressure(_middle_mean(means[-KEPT_BLOCKS + YOUNG_BLOCKS :]))
         rests = [mean for end_ms, mean in self._rest if end_ms <= before_ms]
         if rests:
-            self._set_rest(_middle_mean(rests))
+            self._set_rest(_since_moved(rests))
 
     def unsettle(self) -> None:
         """Go on waiting, as if `settle` had not been called: it was no liftoff."""
@@ -184,7 +188,7 @@ class PadReference:
         old = settled[:-YOUNG_BLOCKS] if len(settled) > YOUNG_BLOCKS + 2 else settled
         self._set_pressure(_middle_mean([mean for _, mean in old]))
         if self._rest:
-            self._set_rest(_middle_mean([mean for _, mean in self._rest]))
+            self._set_rest(_since_moved([mean for _, mean in self._rest]))
         # How far single readings stray tells how gusty the wait is; the newest second may already be the launch.
         offset = (self.pressure_pa or 0.0) - self._base
         self._young_strays.append(max(self._highest - offset, offset - self._lowest))
@@ -226,6 +230,13 @@ class PadReference:
         if self._bucket_end_ms is None or t_ms >= self._bucket_end_ms:
             self._bucket_end_ms = t_ms + TEMPERATURE_BUCKET_MS
             self._coolest_c.append(self._temperature_c)
+
+
+def _since_moved(rests_mps2: list[float]) -> float:
+    """The specific force at rest as the rocket is placed now: mean of what agrees with the newest block means."""
+    newest = sorted(rests_mps2[-REST_NOW_BLOCKS:])
+    now = newest[len(newest) // 2]
+    return _middle_mean([rest for rest in rests_mps2 if abs(rest - now) <= REST_MOVED_MPS2])
 
 
 def _middle_mean(values: list[float]) -> float:

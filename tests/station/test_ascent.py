@@ -144,6 +144,26 @@ def test_without_a_boost_there_is_no_burnout() -> None:
     assert burned(lambda _t: G, drag_mps2=lambda _t: 0.0) is None
 
 
+def test_a_push_that_was_heard_before_liftoff_was_called_counts() -> None:
+    detector = BurnoutDetector(AscentLimits())
+    for t_ms in (0.0, 100.0):
+        detector.hear(t_ms, 130.0)
+    # The rest of the burn is lost; then it coasts.
+    found = [detector.by_force(t_ms, -G - 4.0, 60.0) for t_ms in (500.0, 600.0, 700.0, 800.0)]
+    called = [at_ms for at_ms in found if at_ms is not None]
+    assert called
+    assert 100.0 <= called[0] <= 500.0
+
+
+def test_a_push_that_nobody_heard_has_ended_once_nothing_pushes() -> None:
+    """Lost lines hid the whole burn: no motor lifts a rocket with less than a third of g for a quarter of a second."""
+    found = burned(steady, heard=lambda t: t > 1.6)
+    assert found is not None
+    assert found[0] == pytest.approx(1.6, abs=0.05)
+    assert found[1] == pytest.approx(1.6 + 0.25, abs=0.05)
+    assert burned(lambda _t: 25.0, heard=lambda t: t > 0.5) is None
+
+
 def test_a_gap_over_the_end_of_the_burn_delays_the_call_and_no_more() -> None:
     found = burned(steady, heard=lambda t: not 1.3 < t < 1.8)
     assert found is not None

@@ -217,3 +217,16 @@ def test_the_newest_second_does_not_count_as_wind() -> None:
     calm = waited(30.0).swell_m
     leaving = waited(30.0, disturbance_pa=lambda t: -600.0 * max(0.0, t - 29.3) ** 2).swell_m
     assert leaving == pytest.approx(calm, rel=0.2)
+
+
+def test_the_sensor_at_rest_is_known_soon_after_it_was_laid_down_and_stood_up_again() -> None:
+    # Carried flat (no weight along the axis) until 30 s, then stood on the pad: 9.6 m/s^2, a biased sensor.
+    pad = waited(34.0, axial_mps2=lambda t: 0.1 if t < 30.0 else 9.6)
+    assert pad.rest_mps2 == pytest.approx(9.6, abs=0.01)
+    laid_down = waited(34.0, axial_mps2=lambda t: 9.6 if t < 30.0 else 0.1)
+    assert laid_down.rest_mps2 is None
+
+
+def test_a_knock_does_not_move_the_sensor_at_rest() -> None:
+    pad = waited(30.0, axial_mps2=lambda t: 14.0 if 28.0 < t < 28.6 else 9.6)
+    assert pad.rest_mps2 == pytest.approx(9.6, abs=0.05)
