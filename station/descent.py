@@ -57,6 +57,8 @@ class DescentLimits:
     # The first, when a charge's spike has only just faded, must hold for longer.
     first_hold_s: float = 0.35
     slowest_judged_mps: float = 5.0
+    # ... but so long after apogee a free fall would be four times as fast.
+    free_fall_shows_s: float = 2.0
     fast_fall_mps: float = 14.0
     # A further parachute: the carrying speed drops to this part of what it was.
     step_fraction: float = 0.62
@@ -203,7 +205,8 @@ class DescentTracker:
             self._fastest_mps = speed
         if opened_ms is None:
             # Near apogee the air is too slow to show anything; after a fast fall slowness itself shows it.
-            if speed < limits.slowest_judged_mps and self._fastest_mps < limits.fast_fall_mps:
+            slow = speed < limits.slowest_judged_mps and self._fastest_mps < limits.fast_fall_mps
+            if slow and t_ms - self._start_ms < 1000.0 * limits.free_fall_shows_s:
                 self._held_since = None
                 return False
             return self._watch_first(t_ms, altitude, speed, drag_g, slowed)
@@ -261,8 +264,7 @@ class DescentTracker:
         fall = [g for g in before if g[1] > level + 3.0 * noise_m]
         # The last of it, for the parachute may have opened only just before.
         low = [g for g in fall if g[1] < level + 3.0 * noise_m + LAST_FALL_M]
-        if len(low) >= LEAST_FALL_SAMPLES:
-            fall = low
+        fall = low if len(low) >= LEAST_FALL_SAMPLES else fall[-LEAST_FALL_SAMPLES:]
         if len(fall) < 4:
             return recent[0][0], 0.5
         rate, height, _rate_sigma = _line(fall, noise_m)

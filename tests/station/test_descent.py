@@ -115,6 +115,13 @@ def test_a_main_after_a_drogue_is_a_second_stretch(main_mps: float) -> None:
     assert main.speed_at_opening_mps == pytest.approx(18.0, rel=0.15)
 
 
+def test_a_fall_that_hardly_begins_is_held_all_the_same() -> None:
+    """A large parachute straight after the top: it never falls fast enough to be braked."""
+    (held,) = fallen(steps((0.45, 4.3))).held()
+    assert held.rate_mps == pytest.approx(4.3, rel=0.05)
+    assert held.called_ms / 1000.0 < 3.0
+
+
 def test_a_bare_airframe_is_no_parachute() -> None:
     found = fallen(lambda _t: BARE_MPS, until_s=12.0, from_m=900.0)
     assert found.held() == []
@@ -274,6 +281,22 @@ def test_touchdown_is_found_to_half_a_second_and_called_within_four(
         assert at_s == pytest.approx(20.0, abs=0.5)
         assert abs(at_s - 20.0) < 4.0 * sigma_s
         assert 20.0 < called_s < 24.0
+
+
+def test_a_dive_into_the_ground_is_dated_by_its_last_moments() -> None:
+    """Free fall from 180 m without drag lasts sqrt(2 h / g) = 6.06 s: a line through it all misses by a second."""
+    fall_s = (2.0 * 180.0 / G) ** 0.5
+    for seed in range(4):
+        found = landed(
+            lambda t: max(0.0, 180.0 - 0.5 * G * t * t),
+            period_s=0.04,
+            noise_m=0.7,
+            until_s=20.0,
+            top_m=180.0,
+            seed=seed,
+        )
+        assert found is not None
+        assert found[0] == pytest.approx(fall_s, abs=0.15)
 
 
 def test_a_slow_drift_under_a_large_main_is_not_the_ground() -> None:
