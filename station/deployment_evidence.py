@@ -48,8 +48,9 @@ SETTLED_MPS2 = 2.5
 # A hold that began no faster than this may still speed up; after so long it has.
 FROM_REST_MPS = 20.0
 SHOWN_AFTER_S = 2.5
-# A descent has changed when it slows to this part of what it was.
-CHANGED_FRACTION = 0.8
+# A descent has changed when it slows to this part of what it was, as by a third more drag area: gusts change the mean
+# rate of some seconds by less.
+CHANGED_FRACTION = 0.85
 FELL_ON_FRACTION = 1.15
 # What was promised to hold is taken back only when the rate is plainly over the limit: by this part of it, and by more
 # while it rests on a short fall, whose ends the charge's own pressure may still have moved.
@@ -352,6 +353,11 @@ class _Judge:
             if rate is not None:
                 self.reasons.append(f"The rocket came down at {rate:.1f} m/s.")
             return Verdict.NOT_FIRED
+        near_ground = self._speed_near_ground(due_ms)
+        if rate is None and seen_enough and near_ground is not None and near_ground > BARE_AIRFRAME_MPS:
+            self._say_fired()
+            self.reasons.append(f"The fall still was at {near_ground:.0f} m/s near the ground: no main held it.")
+            return Verdict.NO_EFFECT
         if not seen_enough or rate is None:
             return self._open_question("Too little of the descent below the main's height was observed.")
         self._say_fired()
@@ -614,6 +620,15 @@ class _Judge:
                 break
         before = self._mean_fall(max(top_ms + 3000.0, due_ms - 4000.0), due_ms)
         return before, self._mean_fall(due_ms + 1000.0 * NEEDED_AFTER_S, end_ms)
+
+    def _speed_near_ground(self, due_ms: float) -> float | None:
+        """How fast (m/s) it came down when last seen clear of the ground, if that was a while after `due_ms`."""
+        for estimate in reversed(self.facts.track):
+            if estimate.t_ms < due_ms + 1000.0 * NEEDED_AFTER_S:
+                return None
+            if estimate.altitude_m > GROUND_NEAR_M:
+                return -estimate.velocity_mps
+        return None
 
     def _mean_fall(self, start_ms: float, end_ms: float) -> float | None:
         first, last = estimate_at(self.facts.track, start_ms), estimate_at(self.facts.track, end_ms)

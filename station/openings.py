@@ -34,7 +34,7 @@ def with_openings(
     if liftoff is None or apogee is None or not opened:
         return tuple(deployments)
     first = min(opened, key=lambda deployment: deployment.opened_t_ms or 0.0)
-    speed = _speed(first, liftoff, coasting, opening)
+    speed = _speed(first, liftoff, coasting if _in_one_piece(first, deployments) else None, opening)
     if speed is None:
         return tuple(deployments)
     velocity, sigma = speed
@@ -53,6 +53,19 @@ def with_openings(
         late_s = (told.opened_t_ms - liftoff.t_ms) / 1000.0 - top_s
         told = replace(told, reasons=(*told.reasons, _how_far_from_the_top(late_s, velocity, sigma, early=early)))
     return tuple(told if deployment is first else deployment for deployment in deployments)
+
+
+def _in_one_piece(first: Deployment, deployments: Sequence[Deployment]) -> bool:
+    """Nothing changed the coast before the first opening that was seen: no held rate and no other charge that fired.
+
+    What came out in the climb or tangled has no moment of opening of its own, and a charge parts the airframe all the
+    same.
+    """
+    assert first.opened_t_ms is not None
+    if first.rate_before_mps is not None:
+        return False
+    others = [d.fired_t_ms for d in deployments if d is not first and d.fired_t_ms is not None]
+    return all(fired_ms > first.opened_t_ms for fired_ms in others)
 
 
 def _speed(

@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 from station.atmosphere import G0_MPS2, LAPSE_K_PER_M, metres_per_pascal, speed_of_sound_mps
 from station.boost_fit import LEAST_BURN_S, fit_boost
 from station.coast_fit import CoastFit, fit_coast, fit_fall
+from station.deployment_evidence import CHANGED_FRACTION
 from station.descent import Stretch, pad_density_ratio
 from station.descent_fit import fit_hold
 from station.event_sigmas import widened_events, widened_stretches
@@ -29,6 +30,13 @@ STRETCH_S = 0.3
 EARLY_FIRING_S = 0.3
 EARLY_HALF_WINDOW_S = 1.0
 COAST_GUARD_S = 0.25
+# With a parachute out at the top: the third-order bend (m/s^3) of a drogue's drag at 5 to 15 m/s sideways, and what is
+# left out (s; measured on virtual flights, no source).
+BEND_CUBIC = 1.0
+BEND_CUBIC_SIGMA = 1.0
+BEND_MODEL_SIGMA_S = 0.035
+BEND_ROUNDS = 12
+BEND_LONGEST_STEP_S = 0.3
 HOLD_BEFORE_S = 3.0
 HOLD_AFTER_S = 4.0
 # A hold that is noticed late is looked for from its charge's firing on.
@@ -36,9 +44,19 @@ LATE_SEEN_S = 10.0
 # A parachute's first moments, before its drag is one drag area's.
 SETTLING_S = 0.8
 LONGEST_FALL_S = 7.0
+# An opening out of a dive has settled after so long; the last moments may be the landing's; s and m.
+SETTLES_S = 1.2
+LANDS_S = 0.2
+LEAST_SEEN_FALL_M = 3.0
+LAST_RATE_SIGMA_M = 0.6
 # The rate of a whole stretch lies within this ratio of what was seen live.
 MOST_RATE_RATIO = 2.5
 SETTLED_SHARE = 0.08
+# Two rates are told apart over so long a fall on each side of a firing (s) ...
+PARTED_LEAST_S = 1.5
+PARTED_MOST_S = 8.0
+# ... from when what came out holds (s).
+TAKES_HOLD_S = 2.0
 FREE_FALL_MPS = 200.0
 LEAST_FORCE_SHARE = 0.5
 # A silence hid the liftoff that is known no better; a top speed that strays by more then is not the readings' own.
@@ -90,6 +108,7 @@ class _Refiner:
         if apogee is not None:
             self._climb(self._seconds(apogee))
             self._apogee(self._seconds(self.events[EventName.APOGEE]))
+        self.stretches = [part for stretch in self.stretches for part in self._parted(stretch)]
         stretches = tuple(self._stretch(i) for i in range(len(self.stretches)))
         order = (EventName.LIFTOFF, EventName.BURNOUT, EventName.APOGEE, EventName.TOUCHDOWN)
         return RefinedFlight(
@@ -173,7 +192,7 @@ class _Refiner:
         return use
 
     def _climb_by_pressure(self, end_s: float, burnout: Event) -> None:
-        called_s = (burnout.called_t_ms - self.origin_ms) / 1000.0
+        called_s = self._coasting_from(end_s, (burnout.called_t_ms - self.origin_ms) / 1000.0)
         coast = self._coast(called_s, end_s)
         if coast is None:
             return
@@ -196,6 +215,12 @@ class _Refiner:
         )
         self.max_speed = fit.max_speed_mps
         self.max_acceleration = fit.max_acceleration_mps2
+
+    def _coasting_from(self, end_s: float, called_s: float) -> float:
+        """When it was surely coasting: not before it was fastest, if burnout was called too soon."""
+        climb = self.live_t <= end_s
+        fastest_s = float(self.live_t[int(np.argmax(self.live_v[climb]))])
+        return fastest_s + COAST_GUARD_S if fastest_s > called_s else called_s
 
     def _shocked(self, end_s: float) -> NDArray[np.bool_]:
         """Which samples the nearness of the speed of sound may have spoilt; nothing but the pressure says how fast."""
@@ -259,22 +284,92 @@ class _Refiner:
         )
 
     def _apogee_of_bend(self, apogee_s: float, t: Array, h: Array, sigma: Array) -> None:
+        """The top of a climb that a parachute already brakes: h = H - g s^2 / 2 + c s^3 with s = t - T.
+
+        At the top there is no vertical speed and so no vertical drag, whatever the speed sideways; what drag does
+        before and after it is of third order. How high it was, a parabola of any curvature tells better: it takes in
+        some of what is of higher order still.
+        """
         if t[-1] - t[0] < 0.5:
             return
-        (curve, slope, top), covariance = np.polyfit(t, h, 2, w=1.0 / sigma, cov="unscaled")
-        late = -slope / (2.0 * curve) if curve < -0.5 else 9.0
+        curve, slope, level = np.polyfit(t, h, 2, w=1.0 / sigma)
+        if curve >= -0.5:
+            return
+        top, late, cubic = float(np.interp(0.0, t, h)), 0.0, BEND_CUBIC
+        normal = np.eye(3)
+        for _ in range(BEND_ROUNDS):
+            s = t - late
+            slopes = np.stack([np.ones_like(s), G0_MPS2 * s - 3.0 * cubic * s * s, s**3], axis=1) / sigma[:, None]
+            off = (h - top + 0.5 * G0_MPS2 * s * s - cubic * s**3) / sigma
+            normal = slopes.T @ slopes
+            normal[2, 2] += BEND_CUBIC_SIGMA**-2
+            pull = slopes.T @ off
+            pull[2] -= (cubic - BEND_CUBIC) * BEND_CUBIC_SIGMA**-2
+            change = np.linalg.solve(normal, pull)
+            top, cubic = top + float(change[0]), cubic + float(change[2])
+            late += min(BEND_LONGEST_STEP_S, max(-BEND_LONGEST_STEP_S, float(change[1])))
         if abs(late) > 1.0:
             return
-        sigma_s = float(covariance[1, 1]) ** 0.5 / abs(2.0 * curve)
+        sigma_s = max(0.02, float(np.linalg.inv(normal)[1, 1]) ** 0.5)
         self._move(
             EventName.APOGEE,
-            apogee_s + float(late) - self.lag_s,
-            max(0.02, sigma_s),
-            altitude_m=float(top - slope**2 / (4.0 * curve)),
+            apogee_s + late - self.lag_s,
+            float(np.hypot(sigma_s, BEND_MODEL_SIGMA_S)),
+            altitude_m=float(level - slope**2 / (4.0 * curve)),
         )
+
+    def _parted(self, stretch: Stretch) -> list[Stretch]:
+        """The stretch in two where the fall before a charge's firing and the one after it plainly differ in rate.
+
+        A parachute that came out tangled may add so little drag that it is not noticed as it happens.
+        """
+        if stretch.opened_ms is None or stretch.rate_mps is None:
+            return [stretch]
+        begin_s = (stretch.opened_ms - self.origin_ms) / 1000.0 + SETTLING_S
+        touchdown = self.events.get(EventName.TOUCHDOWN)
+        end_s = (stretch.end_ms - self.origin_ms) / 1000.0
+        if touchdown is not None:
+            end_s = min(end_s, self._seconds(touchdown))
+        for fired_s in self.fired_s:
+            if fired_s - begin_s < PARTED_LEAST_S or end_s - fired_s < PARTED_LEAST_S + TAKES_HOLD_S:
+                continue
+            since_s, until_s = max(begin_s, fired_s - PARTED_MOST_S), min(end_s, fired_s + TAKES_HOLD_S + PARTED_MOST_S)
+            before, after = self._mean_rate(since_s, fired_s), self._mean_rate(fired_s + TAKES_HOLD_S, until_s)
+            if before is None or after is None or not 0.0 < after < CHANGED_FRACTION * before:
+                continue
+            at_m = float(np.interp(fired_s + STRETCH_S, self.live_t, self.live_h))
+            at_ms = self.origin_ms + 1000.0 * (fired_s + STRETCH_S)
+            steady_s = end_s - fired_s - TAKES_HOLD_S
+            slowed = replace(
+                stretch,
+                start_ms=at_ms,
+                opened_ms=at_ms,
+                opened_sigma_s=STRETCH_S,
+                opened_altitude_m=at_m,
+                speed_at_opening_mps=before * pad_density_ratio(at_m) ** 0.5,
+                rate_mps=after * pad_density_ratio(at_m) ** 0.5,
+                mean_rate_mps=after,
+                steady_s=steady_s,
+                called_ms=self.origin_ms + 1000.0 * (fired_s + TAKES_HOLD_S + PARTED_LEAST_S),
+                promises=tuple(promise for promise in stretch.promises if promise[0] > at_ms),
+                fastest_mps=before * pad_density_ratio(at_m) ** 0.5,
+            )
+            rate_mps = before * pad_density_ratio(at_m) ** 0.5
+            held = replace(
+                stretch,
+                end_ms=at_ms,
+                rate_mps=rate_mps,
+                mean_rate_mps=before,
+                steady_s=fired_s - begin_s,
+                promises=tuple(promise for promise in stretch.promises if promise[0] <= at_ms),
+            )
+            return [held, slowed]
+        return [stretch]
 
     def _stretch(self, index: int) -> Stretch:
         stretch = self.stretches[index]
+        if index + 1 == len(self.stretches) and not stretch.is_steady:
+            stretch = self._seen_low(stretch)
         if stretch.opened_ms is None or stretch.rate_mps is None:
             return stretch
         opened_s = (stretch.opened_ms - self.origin_ms) / 1000.0
@@ -289,6 +384,23 @@ class _Refiner:
         if stretch.opened_sigma_s > 0.6:
             return stretch  # a gap hid it: the curve says no more
         return self._hold(index, stretch, opened_s, end_s)
+
+    def _seen_low(self, stretch: Stretch) -> Stretch:
+        """The stretch with the rate of its last moments: what opened low down was all seen, once the landing is known.
+
+        While it came down, it could not be told from a landing.
+        """
+        touchdown = self.events.get(EventName.TOUCHDOWN)
+        if touchdown is None or stretch.opened_ms is None:
+            return stretch
+        start_s = (stretch.opened_ms - self.origin_ms) / 1000.0 + SETTLES_S
+        end_s = self._seconds(touchdown) - LANDS_S
+        rate_mps = self._mean_rate(start_s, end_s)
+        if rate_mps is None or rate_mps * (end_s - start_s) < LEAST_SEEN_FALL_M:
+            return stretch
+        seen_s = end_s - start_s
+        sigma_mps = max(0.1, LAST_RATE_SIGMA_M / seen_s)
+        return replace(stretch, rate_mps=rate_mps, rate_sigma_mps=sigma_mps, mean_rate_mps=rate_mps, steady_s=seen_s)
 
     def _with_rate(self, stretch: Stretch, opened_s: float, end_s: float) -> Stretch:
         """The stretch with its rate from the curve; what has not settled yet is judged by where it was going."""

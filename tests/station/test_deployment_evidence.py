@@ -275,6 +275,16 @@ def test_a_main_that_fired_and_stayed_in() -> None:
     assert main.opened_t_ms is None
 
 
+def test_a_single_main_that_stays_in_is_no_effect_though_no_rate_ever_settles() -> None:
+    facts = flown((FREE, Part(11.5, 61.0, held=False)), main_fired_s=12.0)
+    _drogue, main = judged(facts)
+    assert main.verdict is Verdict.NO_EFFECT
+    assert "61 m/s near the ground" in main.reasons[-1]
+    # The last of the fall was not seen: the link went just after the firing.
+    lost = flown((FREE, Part(11.5, 61.0, held=False)), main_fired_s=12.0, silences=((12.2, 100.0),))
+    assert judged(lost)[1].verdict is Verdict.NOT_OBSERVED
+
+
 def test_a_tangled_main_is_too_fast() -> None:
     drogue, main = judged(flown((FREE, DROGUE, Part(30.0, 12.0))))
     assert (drogue.verdict, main.verdict) == (Verdict.CONFIRMED, Verdict.TOO_FAST)

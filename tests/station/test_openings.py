@@ -1,5 +1,6 @@
 """When the first parachute took hold, how far from the top and how fast: what is added to a verdict."""
 
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -94,3 +95,19 @@ def test_without_an_opening_or_a_coast_nothing_is_added() -> None:
     seen = deployment(Role.MAIN, 9.0)
     assert told(seen, coasting=None) == (seen,)
     assert told(seen, apogee=None) == (seen,)
+
+
+def test_after_another_charge_has_fired_the_coast_says_nothing_of_the_speed() -> None:
+    drogue = replace(deployment(Role.DROGUE, None, Verdict.EARLY), fired_t_ms=1000.0 * (TOP_S - 2.0))
+    main = deployment(Role.MAIN, TOP_S + 30.0)
+    _, found = told(drogue, main, by_motor=False)
+    assert found.opened_velocity_mps is None
+    stayed_in = replace(drogue, verdict=Verdict.NO_EFFECT)
+    assert told(stayed_in, main, by_motor=False)[1].opened_velocity_mps is None
+    unfired = replace(drogue, verdict=Verdict.NOT_FIRED, fired_t_ms=None)
+    assert told(unfired, main, by_motor=False)[1].opened_velocity_mps == pytest.approx(-9.80665 * 30.0, rel=0.01)
+
+
+def test_under_a_held_rate_the_coast_says_nothing_of_the_speed() -> None:
+    main = replace(deployment(Role.MAIN, TOP_S + 30.0), rate_before_mps=20.0)
+    assert told(main, by_motor=False)[0].opened_velocity_mps is None

@@ -1,0 +1,86 @@
+"""What the whole curve says that nothing could say as it happened, against the truth of virtual flights."""
+
+from functools import cache
+
+import pytest
+
+from station.after_landing import CheckReport, judge_pipeline
+from station.flight_state import EventName, Verdict
+from station.pipeline import Pipeline
+from station.records import Role
+from station.virtual.random_flights import random_flight
+from station.virtual.virtual_flight import VirtualFlight
+from station.wire import LineFramer
+
+
+@cache
+def judged(seed: int, fault: str) -> tuple[VirtualFlight, Pipeline, CheckReport]:
+    flight = random_flight(seed, fault)
+    pipeline, framer = Pipeline(air_temperature_c=flight.setup.day.pad_temperature_c), LineFramer()
+    for sent in flight.lines:
+        for line in framer.feed(sent.data):
+            pipeline.take_line(line, round(sent.t_s * 1e6))
+    return flight, pipeline, judge_pipeline(pipeline, file="virtual")
+
+
+@pytest.mark.parametrize("seed", [7, 28, 280])
+def test_the_drogues_rate_ends_where_a_tangled_main_slows_the_fall_unnoticed(seed: int) -> None:
+    flight, pipeline, report = judged(seed, "tangled-main")
+    by_role = {d.role: d for d in report.deployments}
+    drogue, main = by_role[Role.DROGUE], by_role[Role.MAIN]
+    assert drogue.rate_after_mps == pytest.approx(flight.truth.drogue.rate_mps, rel=0.02)
+    assert main.rate_before_mps == pytest.approx(flight.truth.drogue.rate_mps, rel=0.1)
+    assert main.rate_after_mps == pytest.approx(flight.truth.main.rate_mps, rel=0.03)
+    assert main.verdict is Verdict.TOO_FAST
+    # As it happened it was one fall.
+    assert len([s for s in pipeline.tracker.stretches() if s.opened_ms is not None]) == 1
+
+
+@pytest.mark.parametrize(("seed", "fault"), [(130, "drogue-stays-in"), (338, "drogue-silent")])
+def test_a_main_that_opened_seconds_before_the_ground_is_known_by_its_last_metres(seed: int, fault: str) -> None:
+    flight, _, report = judged(seed, fault)
+    (main,) = (d for d in report.deployments if d.role is Role.MAIN)
+    assert main.verdict is Verdict.CONFIRMED
+    assert main.rate_after_mps == pytest.approx(flight.truth.main.rate_mps, rel=0.05)
+
+
+def test_a_burnout_called_too_soon_does_not_spoil_the_climb() -> None:
+    """A silence hid the liftoff: the speed's first guess was too high, and putting it right looked like a coast."""
+    flight, pipeline, report = judged(93, "drogue-early")
+    truth = flight.truth
+    assert truth.burnout_t_s is not None
+    burnout = pipeline.tracker.event(EventName.BURNOUT)
+    assert burnout is not None
+    assert burnout.called_t_ms >= truth.t_ms_of(truth.burnout_t_s)
+    assert pipeline.tracker.fastest_mps == pytest.approx(truth.max_velocity_mps, rel=0.08)
+    assert report.summary.max_speed_mps == pytest.approx(truth.max_velocity_mps, rel=0.03)
+
+
+@pytest.mark.parametrize("fault", ["lifted-then-flown"])
+def test_an_accelerometer_whose_rest_was_disturbed_on_the_way_to_the_pad_is_used(fault: str) -> None:
+    flight, pipeline, _ = judged(145, fault)
+    assert pipeline.tracker.fastest_mps == pytest.approx(flight.truth.max_velocity_mps, rel=0.03)
+
+
+@pytest.mark.parametrize(("seed", "fault"), [(202, "restart"), (245, "link-lost"), (299, "main-stays-in")])
+def test_burnout_is_called_though_lost_lines_hid_nearly_all_of_the_push(seed: int, fault: str) -> None:
+    flight, pipeline, _ = judged(seed, fault)
+    truth, burnout = flight.truth, pipeline.tracker.event(EventName.BURNOUT)
+    assert truth.burnout_t_s is not None
+    assert burnout is not None
+    assert (burnout.called_t_ms - truth.t_ms_of(truth.burnout_t_s)) / 1000.0 < 0.3
+
+
+def test_the_top_of_a_climb_that_a_drogue_brakes_is_told_no_surer_than_it_is() -> None:
+    """2 sigma cover the truth on nearly all of a dozen flights, and half are within 0.06 s."""
+    off = []
+    for seed in range(71001, 71013):
+        flight, _, report = judged(seed, "drogue-early")
+        apogee_s = flight.truth.apogee_t_s
+        apogee = next((e for e in report.events if e.name is EventName.APOGEE), None)
+        if apogee is not None and apogee_s is not None:
+            error_s = abs(apogee.t_ms - flight.truth.t_ms_of(apogee_s)) / 1000.0
+            off.append((error_s, error_s / apogee.sigma_s))
+    assert len(off) >= 10
+    assert sum(sigmas < 2.0 for _, sigmas in off) >= len(off) - 1
+    assert sorted(error_s for error_s, _ in off)[len(off) // 2] < 0.06
