@@ -156,22 +156,22 @@ class FlightTracker:
         if pad.pressure_pa is None:
             return None
         sample = self._sample(t_ms, pressure_pa, axial_mps2)
-        self._wait(sample)
-        found = self._liftoff.take(sample, pad.altitude_variance_m2**0.5, pad.excursion_m, pad.swell_m)
+        noise_m = pad.altitude_variance_m2**0.5
+        self._wait(sample, noise_m)
+        found = self._liftoff.take(sample, noise_m, pad.excursion_m, pad.swell_m)
         if found is not None:
             self._lift_off(found, sample)
         return self._publish(t_ms)
 
-    def _wait(self, sample: Sample) -> None:
+    def _wait(self, sample: Sample, noise_m: float) -> None:
         pad = self.pad
-        noise_m = pad.altitude_variance_m2**0.5
         motion = self.motion
         if motion is None:
             first = VerticalFilter(sample.altitude_m, altitude_sigma_m=noise_m)
             self.motion = VerticalMotion(sample.t_ms, first, pad.noise_pa, self._kelvin())
         else:
             motion.noise_pa = pad.noise_pa
-            motion.move(sample.t_ms, sample.pressure_pa, sample.altitude_m, sample.gained_mps2, self.phase)
+            motion.move(*sample, self.phase)
 
     def _kelvin(self) -> float:
         temperature = self.pad.air_temperature_c
@@ -190,7 +190,7 @@ class FlightTracker:
         for each in doubt.heard:
             self.pad.take(*each)
             waited = self._sample(each.t_ms, each.pressure_pa, each.axial_mps2)
-            self._wait(waited)
+            self._wait(waited, self.pad.altitude_variance_m2**0.5)
             self._liftoff.hear(waited)
 
     def _lift_off(self, found: Liftoff, sample: Sample) -> None:

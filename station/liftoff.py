@@ -91,12 +91,13 @@ class LiftoffDetector:
         """Take a sample without asking what it says."""
         ring = self.ring
         ring.append(sample)
-        oldest = sample.t_ms - 1000.0 * RING_S
-        # The last one before a gap stays: it says from when on nothing was seen.
-        while len(ring) > 2 and ring[1].t_ms < oldest:
-            ring.popleft()
+        t_ms = sample[0]
         if self._heard_from_ms is None:
-            self._heard_from_ms = sample.t_ms
+            self._heard_from_ms = t_ms
+        oldest = t_ms - 1000.0 * RING_S
+        # The last one before a gap stays: it says from when on nothing was seen.
+        while len(ring) > 2 and ring[1][0] < oldest:
+            ring.popleft()
 
     def take(self, sample: Sample, noise_m: float, gust_m: float, swell_m: float) -> Liftoff | None:
         """Take a sample; `noise_m` is the height noise, `swell_m` what the wind makes of the height (standard
@@ -169,9 +170,11 @@ class LiftoffDetector:
 
     def _by_force(self, noise_m: float) -> Liftoff | None:
         limits = self.limits
+        newest = self.ring[-1]
+        if newest.gained_mps2 is None or newest.gained_mps2 < limits.boost_least_mps2:
+            return None
         gain = 0.0
         count = 0
-        newest = self.ring[-1]
         start_ms = newest.t_ms
         later = newest
         for s in reversed(self.ring):

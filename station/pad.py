@@ -7,6 +7,7 @@ block means (an interquartile mean: common practice, no source).
 """
 
 from collections import deque
+from itertools import pairwise
 
 from station.atmosphere import (
     KELVIN_AT_ZERO_C,
@@ -16,6 +17,10 @@ from station.atmosphere import (
 )
 
 BLOCK_MS = 500.0
+LEAST_IN_BLOCK = 4
+LEAST_DIFFERENCES = 3
+# A block that is not full after so many times its length has a gap in it.
+GAP_BLOCKS = 8
 KEPT_BLOCKS = 24
 STRAY_BLOCKS = 120
 YOUNG_BLOCKS = 2
@@ -66,61 +71,21 @@ class PadReference:
         self._temperature_c: float | None = None
         self._coolest_c: deque[float] = deque(maxlen=TEMPERATURE_BUCKETS)
         self._bucket_end_ms: float | None = None
-        self._start_block(None)
-        self._last_pressure_pa: float | None = None
+        self._block: list[tuple[float, float, float | None, float | None]] = []
         self._unsettled: tuple[float | None, float | None] = None, None
-
-    def _start_block(self, t_ms: float | None) -> None:
-        self._block_start_ms = t_ms
-        self._n = 0
-        self._sum = self._sum_t = self._sum_tt = self._sum_tp = 0.0
-        self._lowest = 1e9
-        self._highest = -1e9
-        self._differences = 0
-        self._sum_dd = 0.0
-        self._rest_n = 0
-        self._rest_sum = 0.0
-        self._temperature_n = 0
-        self._temperature_sum = 0.0
 
     def take(self, t_ms: float, pressure_pa: float, temperature_c: float | None, axial_mps2: float | None) -> None:
         """Take one sample: time (ms), static pressure (Pa), sensor temperature (degC), specific force (m/s^2)."""
-        start = self._block_start_ms
-        if start is None:
-            self._start_block(t_ms)
-            start = t_ms
-        elif t_ms - start >= BLOCK_MS and self._n >= 4:
-            self._close_block(t_ms)
-            self._start_block(t_ms)
-            start = t_ms
-        elif t_ms - start >= 8 * BLOCK_MS:
-            self._start_block(t_ms)  # a gap: what was gathered before it says too little
-            start = t_ms
-        tau = (t_ms - start) / 1000.0
-        # Pressures are summed relative to a nearby value so that squares keep their digits.
-        base = self.pressure_pa if self.pressure_pa is not None else 100_000.0
-        rel = pressure_pa - base
-        self._base = base
-        self._n += 1
-        self._sum += rel
-        if rel < self._lowest:
-            self._lowest = rel
-        if rel > self._highest:
-            self._highest = rel
-        self._sum_t += tau
-        self._sum_tt += tau * tau
-        self._sum_tp += tau * rel
-        last = self._last_pressure_pa
-        if last is not None and self._n > 1:
-            self._differences += 1
-            self._sum_dd += (pressure_pa - last) * (pressure_pa - last)
-        self._last_pressure_pa = pressure_pa
-        if axial_mps2 is not None:
-            self._rest_n += 1
-            self._rest_sum += axial_mps2
-        if temperature_c is not None:
-            self._temperature_n += 1
-            self._temperature_sum += temperature_c
+        block = self._block
+        if block:
+            long_ms = t_ms - block[0][0]
+            if long_ms >= BLOCK_MS:
+                if len(block) >= LEAST_IN_BLOCK:
+                    self._close_block(t_ms)
+                    block.clear()
+                elif long_ms >= GAP_BLOCKS * BLOCK_MS:
+                    block.clear()  # a gap: what was gathered before it says too little
+        block.append((t_ms, pressure_pa, temperature_c, axial_mps2))
 
     def altitude_m(self, pressure_pa: float) -> float:
         """Height above the pad (m, corrected for the air temperature) of a static pressure (Pa)."""
@@ -163,35 +128,47 @@ class PadReference:
             self._set_pressure(pressure_pa)
 
     def _close_block(self, t_ms: float) -> None:
-        n = self._n
-        mean_pa = self._base + self._sum / n
-        spread = self._sum_tt - self._sum_t * self._sum_t / n
-        slope_paps = (self._sum_tp - self._sum_t * self._sum / n) / spread if spread > 0.0 else 0.0
-        if self._temperature_n:
-            self._take_temperature(t_ms, self._temperature_sum / self._temperature_n)
+        block = self._block
+        n = len(block)
+        start_ms = block[0][0]
+        # Pressures are summed relative to a nearby value so that squares keep their digits.
+        base_pa = self.pressure_pa if self.pressure_pa is not None else 100_000.0
+        pressures = [pressure_pa for _, pressure_pa, _, _ in block]
+        relative = [pressure_pa - base_pa for pressure_pa in pressures]
+        taus = [(at_ms - start_ms) / 1000.0 for at_ms, _, _, _ in block]
+        sum_p, sum_t = sum(relative), sum(taus)
+        mean_pa = base_pa + sum_p / n
+        spread = sum([tau * tau for tau in taus]) - sum_t * sum_t / n
+        sum_tp = sum([tau * rel for tau, rel in zip(taus, relative, strict=True)])
+        slope_paps = (sum_tp - sum_t * sum_p / n) / spread if spread > 0.0 else 0.0
+        temperatures = [temperature_c for _, _, temperature_c, _ in block if temperature_c is not None]
+        if temperatures:
+            self._take_temperature(t_ms, sum(temperatures) / len(temperatures))
         if self.pressure_pa is None:
             slope_sigma = self.noise_pa / max(spread, 1e-9) ** 0.5
             limit = STILL_SPEED_MPS / metres_per_pascal(mean_pa, 288.15)
             if abs(slope_paps) > max(limit, 4.0 * slope_sigma):
                 self._blocks.clear()
                 return
-        if self._differences >= 3:
-            self._noise_blocks.append(self._sum_dd / (2.0 * self._differences))
+        squares = [(later - earlier) * (later - earlier) for earlier, later in pairwise(pressures)]
+        if len(squares) >= LEAST_DIFFERENCES:
+            self._noise_blocks.append(sum(squares) / (2.0 * len(squares)))
             variances = sorted(self._noise_blocks)
             # The lower half: a gust or a knock only ever adds.
             middle = variances[len(variances) // 2]
             self.noise_pa = min(MOST_NOISE_PA, max(LEAST_NOISE_PA, middle**0.5))
         self._blocks.append((t_ms, mean_pa))
-        if self._rest_n >= 4:
-            self._rest.append((t_ms, self._rest_sum / self._rest_n))
+        forces = [axial_mps2 for _, _, _, axial_mps2 in block if axial_mps2 is not None]
+        if len(forces) >= LEAST_IN_BLOCK:
+            self._rest.append((t_ms, sum(forces) / len(forces)))
         settled = list(self._blocks)
         old = settled[:-YOUNG_BLOCKS] if len(settled) > YOUNG_BLOCKS + 2 else settled
         self._set_pressure(_middle_mean([mean for _, mean in old]))
         if self._rest:
             self._set_rest(_since_moved([mean for _, mean in self._rest]))
         # How far single readings stray tells how gusty the wait is; the newest second may already be the launch.
-        offset = (self.pressure_pa or 0.0) - self._base
-        self._young_strays.append(max(self._highest - offset, offset - self._lowest))
+        offset = (self.pressure_pa or 0.0) - base_pa
+        self._young_strays.append(max(max(relative) - offset, offset - min(relative)))
         if len(self._young_strays) > YOUNG_BLOCKS:
             self._strays.append(self._young_strays.popleft())
             self.excursion_m = max(self._strays) * self.altitude_variance_m2**0.5 / self.noise_pa
@@ -207,7 +184,8 @@ class PadReference:
         stand out of the readings; what the noise leaves in the means is taken off.
         """
         m_per_pa = self.altitude_variance_m2**0.5 / self.noise_pa
-        by_wind = sum(off_pa * off_pa - self.noise_pa * self.noise_pa / n for off_pa, n in self._swells)
+        noise_pa2 = self.noise_pa * self.noise_pa
+        by_wind = sum([off_pa * off_pa - noise_pa2 / n for off_pa, n in self._swells])
         assumed = ASSUMED_BLOCKS * ASSUMED_SWELL_M * ASSUMED_SWELL_M
         blocks = len(self._swells) + ASSUMED_BLOCKS
         return float(((max(0.0, by_wind) * m_per_pa * m_per_pa + assumed) / blocks) ** 0.5)
