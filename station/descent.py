@@ -34,10 +34,17 @@ BETTER_PROMISE = 0.95
 GROUND_NEAR_M = 12.0
 LAST_FALL_M = 15.0
 LEAST_FALL_SAMPLES = 8
+# A fall whose rate is borne out, and that nothing seems to change, is looked at again after so long, a third as often
+# at 50 samples a second, or at once when it is braked. What slows it down more gently, or lets go, takes seconds to be
+# told.
+CALM_MS = 50.0
+# Whether it lies still takes two seconds to see and a hundred heights to go through: looked at so often.
+STILL_LOOK_MS = 100.0
 # A standard deviation of the rate is no less than that after so long.
 LONG_KNOWN_S = 6.0
 # Braked by more than this (g): something slows the fall.
 BRAKING_DRAG_G = 1.35
+BRAKING_MPS2 = (BRAKING_DRAG_G - 1.0) * G0_MPS2
 # Drag (g) of a fall that has been held for a while; beyond it the filter has not settled yet.
 DRAG_LEAST_G = 0.35
 DRAG_MOST_G = 2.0
@@ -132,10 +139,11 @@ class DescentTracker:
 
     __slots__ = (
         "_before_drag", "_before_loss", "_called_ms", "_carries", "_carry_mps", "_confirm_from", "_drag_since",
-        "_fastest_mps", "_follows_another", "_gap", "_held_since", "_last_m", "_last_ms", "_loss_since",
-        "_opened_altitude_m", "_opened_ms", "_opened_sigma_s", "_promises", "_settled_fastest_mps", "_slower_since",
-        "_speed_at_opening", "_start_ms", "_steady_fall_m", "_steady_from_mps", "_steady_s", "_steady_sum",
-        "_steady_to_mps", "_sure_speed_mps", "_top_m", "heights", "limits", "stretches",
+        "_due_ms", "_fastest_mps", "_follows_another", "_gap", "_ground_due_ms", "_held_since", "_last_m",
+        "_last_ms", "_loss_since", "_opened_altitude_m", "_opened_ms", "_opened_sigma_s", "_promises",
+        "_settled_fastest_mps", "_slower_since", "_speed_at_opening", "_start_ms", "_steady_fall_m",
+        "_steady_from_mps", "_steady_s", "_steady_sum", "_steady_to_mps", "_sure_speed_mps", "_top_m",
+        "heights", "limits", "stretches",
     )  # fmt: skip
 
     def __init__(self, limits: DescentLimits, start_ms: float, altitude_m: float) -> None:
@@ -143,6 +151,7 @@ class DescentTracker:
         self.stretches: list[Stretch] = []
         self._last_ms = start_ms
         self._sure_speed_mps = 0.0
+        self._due_ms = self._ground_due_ms = start_ms
         self._fastest_mps = 0.0
         self._top_m = self._last_m = altitude_m
         self._begin(start_ms, None, 0.0, altitude_m, 0.0)
@@ -160,8 +169,11 @@ class DescentTracker:
     def take(self, t_ms: float, state: VerticalFilter) -> bool:
         """Take the state at `t_ms`; True when a new stretch has begun (a parachute took hold or let go).
 
-        Every sample of a descent comes by here, most of them in a steady fall: what those need stands in one piece.
+        Every sample of a descent comes by here, most of them in a steady fall: what those need stands in one piece,
+        and not each of them is looked at.
         """
+        if t_ms < self._due_ms and state.a < BRAKING_MPS2:
+            return False
         limits = self.limits
         gap_s = (t_ms - self._last_ms) / 1000.0
         self._last_ms = t_ms
@@ -220,7 +232,11 @@ class DescentTracker:
             may_slow = True
         if may_slow and self._watch_step(t_ms, altitude, speed, drag_g, slowed, rate):
             return True
-        return self._watch_loss(t_ms, altitude, speed, rate)
+        if self._watch_loss(t_ms, altitude, speed, rate):
+            return True
+        if not may_slow and self._loss_since is None and self._steady_s >= REJOIN_AFTER_S[0]:
+            self._due_ms = t_ms + CALM_MS
+        return False
 
     def _after_gap(self, t_ms: float, gap_s: float, altitude: float, speed: float) -> None:
         self._held_since = self._loss_since = self._drag_since = self._slower_since = None
@@ -239,6 +255,9 @@ class DescentTracker:
 
     def touchdown(self, t_ms: float, noise_m: float) -> tuple[float, float] | None:
         """(Time ms, sigma s) of touchdown once the measured `heights` until now show that it has lain still."""
+        if t_ms < self._ground_due_ms:
+            return None
+        self._ground_due_ms = t_ms + STILL_LOOK_MS
         ground = self.heights
         altitude_m = ground[-1][1]
         window_ms = 1000.0 * self.limits.ground_window_s

@@ -115,6 +115,13 @@ def test_a_main_after_a_drogue_is_a_second_stretch(main_mps: float) -> None:
     assert main.speed_at_opening_mps == pytest.approx(18.0, rel=0.15)
 
 
+@pytest.mark.parametrize("at_s", [8.0, 8.02, 8.04, 8.06])
+def test_an_opening_in_a_calm_fall_is_seen_with_its_first_sample(at_s: float) -> None:
+    """Not each sample of a calm fall is looked at: one that brakes is."""
+    _, main = fallen(steps((0.8, 18.0), (at_s, 5.5))).held()
+    assert main.start_ms / 1000.0 == pytest.approx(at_s, abs=0.021)
+
+
 def test_a_fall_that_hardly_begins_is_held_all_the_same() -> None:
     """A large parachute straight after the top: it never falls fast enough to be braked."""
     (held,) = fallen(steps((0.45, 4.3))).held()
