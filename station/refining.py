@@ -512,8 +512,10 @@ class _Refiner:
             return stretch
         # By the live estimate, for the readings here may be those of the charge's spike.
         at_m = float(np.interp(fit.t_s, self.live_t, self.live_h))
+        fell_mps = -float(np.interp(fit.t_s - STRETCH_S, self.live_t, self.live_v))
         return replace(
             stretch,
+            speed_at_opening_mps=max(stretch.speed_at_opening_mps, fell_mps * pad_density_ratio(at_m) ** 0.5),
             opened_ms=self.origin_ms + 1000.0 * fit.t_s,
             opened_sigma_s=max(0.05, fit.sigma_s),
             opened_altitude_m=at_m,
