@@ -28,6 +28,9 @@ from station.records import ChannelState, Role
 OVER_PLAN = 1.5
 DROGUE_FASTEST_MPS = 32.0
 MAIN_FASTEST_MPS = 9.5
+# Without a plan: mains are made for up to 7.5 m/s (25 ft/s, common practice, no source), a tenth more where the pad is
+# high. What comes down faster than this, and not yet too fast, may be a larger one that is tangled.
+MAIN_SURE_MPS = 8.7
 # A bare airframe falls faster than this; between it and the drogue's limit something slows the rocket.
 BARE_AIRFRAME_MPS = 48.0
 EARLY_BEFORE_APOGEE_MS = 700.0
@@ -159,6 +162,7 @@ class _Judge:
         planned = None if plan is None else (plan.drogue_rate_mps if role is Role.DROGUE else plan.main_rate_mps)
         usual = DROGUE_FASTEST_MPS if role is Role.DROGUE else MAIN_FASTEST_MPS
         self.fastest = usual if planned is None else OVER_PLAN * planned
+        self.surely = MAIN_SURE_MPS if planned is None and role is Role.MAIN else self.fastest
         main_planned = None if plan is None else plan.main_rate_mps
         self.main_fastest = MAIN_FASTEST_MPS if main_planned is None else OVER_PLAN * main_planned
         self.main_height_m = self._main_height()
@@ -387,7 +391,7 @@ class _Judge:
         height = self.main_height_m
         as_what = "as its parachute does" if self.by_motor else "as a main does"
         self.reasons.append(f"From {self._clock(opened_ms)} the descent was held at {rate:.1f} m/s, {as_what}.")
-        if rate is not None and rate + 2.0 * slow.rate_sigma_mps > self.fastest:
+        if rate is not None and rate + 2.0 * slow.rate_sigma_mps > self.surely:
             return self._open_question("That is too near the most that a main should come down at to tell.")
         if self.by_motor or (self.alone and height is None):
             return Verdict.CONFIRMED

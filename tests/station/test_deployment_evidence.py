@@ -322,6 +322,18 @@ def test_a_rate_too_near_the_limit_is_not_confirmed() -> None:
     assert held_at(33.0) is Verdict.TOO_FAST
 
 
+@pytest.mark.parametrize(
+    ("rate_mps", "verdict"), [(8.3, Verdict.CONFIRMED), (9.2, Verdict.NOT_OBSERVED), (10.0, Verdict.TOO_FAST)]
+)
+def test_a_main_faster_than_mains_are_made_for_may_be_a_larger_one_tangled(rate_mps: float, verdict: Verdict) -> None:
+    """7.5 m/s (25 ft/s) at sea level (common practice, no source) is 8.3 m/s where the air is a fifth thinner."""
+    facts = flown((FREE, DROGUE, Part(30.0, rate_mps)))
+    assert verdicts(facts)[1] is verdict
+    # The plan says what rate was meant.
+    planned = replace(facts, plan=FlightPlan(main_rate_mps=7.0))
+    assert verdicts(planned)[1] is Verdict.CONFIRMED
+
+
 def test_of_two_channels_for_one_parachute_the_one_that_fired_counts() -> None:
     facts = flown((FREE, Part(11.0, 18.0), Part(MAIN_AT_S, 5.5)))
     spare = channel(1, Role.DROGUE, None, 100.0, ChannelState.OPEN)
