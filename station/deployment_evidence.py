@@ -28,9 +28,9 @@ from station.records import ChannelState, Role
 OVER_PLAN = 1.5
 DROGUE_FASTEST_MPS = 32.0
 MAIN_FASTEST_MPS = 9.5
-# Without a plan: mains are made for up to 7.5 m/s (25 ft/s, common practice, no source), a tenth more where the pad is
-# high. What comes down faster than this, and not yet too fast, may be a larger one that is tangled.
-MAIN_SURE_MPS = 8.7
+# Without a plan: mains are made for up to 7.5 m/s (25 ft/s, common practice, no source); thin warm air (840 hPa, 38
+# degC) makes it 8.6, gusts a little more. What is faster still, and not too fast yet, may be a larger one tangled.
+MAIN_SURE_MPS = 9.1
 # A bare airframe falls faster than this; between it and the drogue's limit something slows the rocket.
 BARE_AIRFRAME_MPS = 48.0
 EARLY_BEFORE_APOGEE_MS = 700.0

@@ -25,6 +25,7 @@ FOUND_SPEED_MS = 600.0
 FORCE_RECENT_MS = 500.0
 SETTLED_SPEED_FRACTION = 0.03
 SETTLED_LATEST_S = 1.5
+CARRIED_BACK_LONGEST_S = 2.5
 TRACK_AFTER_DOWN_MS = 30_000.0
 # Looking a member up in its enum takes a tenth of a microsecond each time: once is enough.
 _WAITING, _THRUST, _COAST = Phase.WAITING, Phase.THRUST, Phase.COAST
@@ -331,6 +332,8 @@ class FlightTracker:
             since_s = (estimate.t_ms - self.events[-1].t_ms) / 1000.0
             if estimate.velocity_sigma_mps < SETTLED_SPEED_FRACTION * velocity or since_s > SETTLED_LATEST_S:
                 self._speed_settled = True
+                if since_s > CARRIED_BACK_LONGEST_S:
+                    return  # a silence: how it slowed down meanwhile is not known
                 slowing = max(G0_MPS2, min(-estimate.acceleration_mps2, 8.0 * G0_MPS2))
                 self.fastest_mps = velocity + slowing * max(0.0, since_s)
         else:

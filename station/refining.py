@@ -1,5 +1,6 @@
 """After landing: every event looked at again with the whole curve before and after it."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -52,6 +53,9 @@ LAST_RATE_SIGMA_M = 0.6
 # The rate of a whole stretch lies within this ratio of what was seen live.
 MOST_RATE_RATIO = 2.5
 SETTLED_SHARE = 0.08
+# A silence (ms) after an opening, and what the rate that it promised may be off by: less than a further parachute.
+GAP_MS = 1000.0
+SAME_RATE_RATIO = 1.4
 # Two rates are told apart over so long a fall on each side of a firing (s) ...
 PARTED_LEAST_S = 1.5
 PARTED_MOST_S = 8.0
@@ -59,9 +63,10 @@ PARTED_MOST_S = 8.0
 TAKES_HOLD_S = 2.0
 FREE_FALL_MPS = 200.0
 LEAST_FORCE_SHARE = 0.5
-# A silence hid the liftoff that is known no better; a top speed that strays by more then is not the readings' own.
+# A silence hid the liftoff that is known no better; a top speed that strays by more then, from what the coast after it
+# makes of it, is not the readings' own.
 SEEN_SIGMA_S = 0.1
-MOST_SPEED_STRAY = 0.1
+MOST_SPEED_STRAY = 0.02
 
 
 def refine_flight(pipeline: Pipeline) -> RefinedFlight:
@@ -70,6 +75,43 @@ def refine_flight(pipeline: Pipeline) -> RefinedFlight:
     if not tracker.events:
         return RefinedFlight((), (), None, None)
     return _Refiner(pipeline).refined()
+
+
+def _joined(stretches: Sequence[Stretch]) -> list[Stretch]:
+    """The stretches, those made one that a silence parted before the first rate was borne out, and that agree in rate.
+
+    As it happened, what came down after the silence could have been another parachute.
+    """
+    found: list[Stretch] = []
+    for stretch in stretches:
+        last = found[-1] if found else None
+        if last is not None and _goes_on(last, stretch):
+            stretch = replace(
+                stretch,
+                start_ms=last.start_ms,
+                opened_ms=last.opened_ms,
+                opened_sigma_s=last.opened_sigma_s,
+                opened_altitude_m=last.opened_altitude_m,
+                speed_at_opening_mps=last.speed_at_opening_mps,
+                called_ms=last.called_ms,
+                promises=last.promises + stretch.promises,
+            )
+            found.pop()
+        found.append(stretch)
+    return found
+
+
+def _goes_on(last: Stretch, stretch: Stretch) -> bool:
+    if (
+        last.opened_ms is None
+        or last.is_borne_out
+        or stretch.opened_ms is None
+        or stretch.start_ms - last.end_ms < GAP_MS
+    ):
+        return False
+    if last.rate_mps is None or stretch.rate_mps is None:
+        return False
+    return 1.0 / SAME_RATE_RATIO < stretch.rate_mps / last.rate_mps < SAME_RATE_RATIO
 
 
 class _Refiner:
@@ -108,7 +150,7 @@ class _Refiner:
         if apogee is not None:
             self._climb(self._seconds(apogee))
             self._apogee(self._seconds(self.events[EventName.APOGEE]))
-        self.stretches = [part for stretch in self.stretches for part in self._parted(stretch)]
+        self.stretches = [part for stretch in _joined(self.stretches) for part in self._parted(stretch)]
         stretches = tuple(self._stretch(i) for i in range(len(self.stretches)))
         order = (EventName.LIFTOFF, EventName.BURNOUT, EventName.APOGEE, EventName.TOUCHDOWN)
         return RefinedFlight(

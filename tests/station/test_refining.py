@@ -84,3 +84,24 @@ def test_the_top_of_a_climb_that_a_drogue_brakes_is_told_no_surer_than_it_is() -
     assert len(off) >= 10
     assert sum(sigmas < 2.0 for _, sigmas in off) >= len(off) - 1
     assert sorted(error_s for error_s, _ in off)[len(off) // 2] < 0.06
+
+
+@pytest.mark.parametrize("seed", [50063, 60042])
+def test_a_silence_right_after_the_mains_opening_does_not_move_it(seed: int) -> None:
+    flight, _, report = judged(seed, "front-then-flown")
+    full_s = flight.truth.main.full_t_s
+    assert full_s is not None
+    (main,) = (d for d in report.deployments if d.role is Role.MAIN)
+    assert main.opened_t_ms == pytest.approx(flight.truth.t_ms_of(full_s), abs=300.0)
+    assert main.rate_before_mps == pytest.approx(flight.truth.drogue.rate_mps, rel=0.03)
+
+
+def test_a_hidden_liftoff_leaves_the_top_speed_to_the_coast() -> None:
+    flight, _, report = judged(60073, "drogue-late")
+    assert report.summary.max_speed_mps == pytest.approx(flight.truth.max_velocity_mps, rel=0.02)
+
+
+def test_a_silence_after_burnout_makes_no_top_speed_of_its_own() -> None:
+    """Seven seconds of a coast that nobody heard were carried back at the first deceleration seen: 650 m/s for 69."""
+    flight, _, report = judged(60182, "link-lost")
+    assert report.summary.max_speed_mps == pytest.approx(flight.truth.max_velocity_mps, rel=0.2)
