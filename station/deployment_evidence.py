@@ -17,7 +17,9 @@ The default bands (drogue 15-30 m/s, main 3.5-7 m/s) are common practice, no sou
 from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from math import hypot
 
+from station.atmosphere import G0_MPS2
 from station.channels import ChannelReport
 from station.descent import GROUND_NEAR_M, Stretch, pad_density_ratio
 from station.flight_state import Basis, Deployment, Estimate, Event, EventName, Unit, Verdict
@@ -477,12 +479,21 @@ class _Judge:
                 broke_off = False
                 continue
             else:
-                best = _going_on(best, stretch) if broke_off else stretch
+                held = best.opened_ms is not None and best.is_steady and self._keeps_under(best, self.fastest)
+                best = _going_on(best, stretch) if broke_off or held else stretch
             broke_off = not best.is_borne_out
         return best
 
     def _first_slow(self) -> Stretch | None:
-        return next((stretch for stretch in self.facts.stretches if self._is_slow(stretch)), None)
+        stretches = self.facts.stretches
+        index = next((n for n, stretch in enumerate(stretches) if self._is_slow(stretch)), None)
+        if index is None:
+            return None
+        before = stretches[index - 1] if index > 0 else None
+        if before is None or before.is_steady or before.opened_ms is None:
+            return stretches[index]
+        # A silence broke off what was at a main's rate before it already, and it is at one after it: one hold.
+        return before if self._keeps_under(before, self.main_fastest) else stretches[index]
 
     def _is_slow(self, stretch: Stretch) -> bool:
         if stretch.opened_ms is None or not self._keeps_under(stretch, self.main_fastest):
@@ -505,10 +516,20 @@ class _Judge:
 
     def _has_shown_itself(self, stretch: Stretch) -> bool:
         """The first hold after apogee may still speed up; later ones, and those looked back on, tell at once."""
-        if self.facts.over or stretch.speed_at_opening_mps >= FROM_REST_MPS or stretch.steady_s >= SHOWN_AFTER_S:
+        if self.facts.over or stretch.steady_s >= SHOWN_AFTER_S:
             return True
-        earlier = self.facts.stretches[: self._index(stretch)]
-        return any(each.opened_ms is not None for each in earlier)
+        if min(stretch.speed_at_opening_mps, self._most_speed_mps(stretch)) >= FROM_REST_MPS:
+            return True
+        index = self._index(stretch)
+        return any(each.opened_ms is not None for each in self.facts.stretches[:index])
+
+    def _most_speed_mps(self, stretch: Stretch) -> float:
+        """What a free fall from the top reaches until then: a charge's gas may make it look faster."""
+        apogee = self.facts.apogee
+        if apogee is None or stretch.opened_ms is None:
+            return stretch.speed_at_opening_mps
+        fallen_s = (stretch.opened_ms - apogee.t_ms) / 1000.0 + 2.0 * hypot(apogee.sigma_s, stretch.opened_sigma_s)
+        return G0_MPS2 * max(0.0, fallen_s)
 
     def _index(self, stretch: Stretch) -> int:
         """Its place; one that goes on from a first that broke off stands at that one's."""

@@ -31,6 +31,16 @@ SURE_SIGMAS = 2.0
 # Speeds are known well enough to promise a rate by; a new promise is this much below the last.
 SURE_SPEED_MPS = 1.2
 BETTER_PROMISE = 0.95
+# A step in acceleration that the filter allowed for may have been noise that strayed one way for a moment. It allows
+# for one at 3.2 standard deviations, half of which are still in its height by the time that a hold has lasted: so much
+# and two and a half of its own are asked for. Where a charge has just fired an opening is likely beforehand, and the
+# hold alone is believed.
+BORNE_OUT_SIGMAS = 4.0
+LIKELY_AFTER_MS = 3000.0
+# A motion that has been well known for so long is what the heights after such a step are held against ...
+WELL_KNOWN_MS = 300.0
+# ... until it has been foretold for so long that it says nothing any more.
+FORETOLD_LONGEST_S = 2.0
 GROUND_NEAR_M = 12.0
 LAST_FALL_M = 15.0
 LEAST_FALL_SAMPLES = 8
@@ -50,6 +60,8 @@ DRAG_LEAST_G = 0.35
 DRAG_MOST_G = 2.0
 # steady s, sums of scaled speed and of fall (m), last velocity (m/s)
 Sums = tuple[float, float, float, float]
+# when (ms) a motion was well known: height (m), velocity (m/s), acceleration (m/s^2), and their variances
+Known = tuple[float, float, float, float, float, float, float]
 DENSITY_SCALE_M = 10400.0  # e-folding height of density in the lower standard atmosphere
 
 
@@ -139,11 +151,11 @@ class DescentTracker:
 
     __slots__ = (
         "_before_drag", "_before_loss", "_called_ms", "_carries", "_carry_mps", "_confirm_from", "_drag_since",
-        "_due_ms", "_fastest_mps", "_follows_another", "_gap", "_ground_due_ms", "_held_since", "_last_m",
+        "_due_ms", "_fastest_mps", "_follows_another", "_gap", "_ground_due_ms", "_held_since", "_known", "_last_m",
         "_last_ms", "_loss_since", "_opened_altitude_m", "_opened_ms", "_opened_sigma_s", "_promises",
         "_settled_fastest_mps", "_slower_since", "_speed_at_opening", "_start_ms", "_steady_fall_m",
-        "_steady_from_mps", "_steady_s", "_steady_sum", "_steady_to_mps", "_sure_speed_mps", "_top_m",
-        "heights", "limits", "stretches",
+        "_steady_from_mps", "_steady_s", "_steady_sum", "_steady_to_mps", "_sure_speed_mps", "_top_m", "_unsure_ms",
+        "charge_ms", "heights", "limits", "stretches",
     )  # fmt: skip
 
     def __init__(self, limits: DescentLimits, start_ms: float, altitude_m: float) -> None:
@@ -153,6 +165,10 @@ class DescentTracker:
         self._sure_speed_mps = 0.0
         self._due_ms = self._ground_due_ms = start_ms
         self._fastest_mps = 0.0
+        self._known: Known | None = None
+        self._unsure_ms = start_ms
+        # When a charge was last seen by its gas, or heard to have fired; set by who sees or hears it.
+        self.charge_ms = -1e12
         self._top_m = self._last_m = altitude_m
         self._begin(start_ms, None, 0.0, altitude_m, 0.0)
         self._gap: tuple[float, float] | None = None
@@ -193,13 +209,17 @@ class DescentTracker:
                 if carry < slowed:
                     slowed = carry
         self._sure_speed_mps = speed - SURE_SIGMAS * speed_sigma
+        if speed_sigma >= SURE_SPEED_MPS:
+            self._unsure_ms = t_ms
+        elif self._held_since is None and self._drag_since is None and t_ms - self._unsure_ms >= WELL_KNOWN_MS:
+            self._known = t_ms, altitude, state.v, state.a, state.phh, state.pvv, state.paa
         if gap_s > limits.gap_s:
             self._after_gap(t_ms, gap_s, altitude, speed)
         opened_ms = self._opened_ms
         rate = None
         if opened_ms is not None:
             if t_ms > opened_ms + 1000.0 * limits.settle_s and 0.0 < gap_s <= limits.gap_s:
-                self._grow(altitude, state.v, scale, gap_s)
+                self._grow(altitude, state, scale, gap_s)
                 opened_ms = self._opened_ms
             if self._steady_s < STEADY_S and speed > 0.0:
                 # A bound by speed has its standard deviation in it; one by drag is no good before that is small.
@@ -221,7 +241,7 @@ class DescentTracker:
             if slow and t_ms - self._start_ms < 1000.0 * limits.free_fall_shows_s:
                 self._held_since = None
                 return False
-            return self._watch_first(t_ms, altitude, speed, drag_g, slowed)
+            return self._watch_first(t_ms, state, drag_g, slowed)
         if rate is None or (t_ms - opened_ms) / 1000.0 <= limits.settle_s:
             return False
         if self._held_since is None and self._drag_since is None and self._slower_since is None:
@@ -230,7 +250,7 @@ class DescentTracker:
             may_slow = drag_g > BRAKING_DRAG_G or slowed < limits.slower_fraction * rate
         else:
             may_slow = True
-        if may_slow and self._watch_step(t_ms, altitude, speed, drag_g, slowed, rate):
+        if may_slow and self._watch_step(t_ms, state, drag_g, slowed, rate):
             return True
         if self._watch_loss(t_ms, altitude, speed, rate):
             return True
@@ -350,17 +370,20 @@ class DescentTracker:
         rate, _ = self._rate()
         return self._steady_s < STEADY_S or rate is None or -velocity < 0.5 * rate
 
-    def _grow(self, altitude: float, velocity: float, scale: float, gap_s: float) -> None:
+    def _grow(self, altitude: float, state: VerticalFilter, scale: float, gap_s: float) -> None:
         """The rate is seen for longer by so much, s."""
+        velocity = state.v
         if altitude < GROUND_NEAR_M and self._lies_still(velocity):
             return
         steady_before_s = self._steady_s
-        if steady_before_s == 0.0:
-            self._steady_from_mps = velocity
-        self._steady_to_mps = velocity
-        scaled = -velocity * scale
-        if scaled > self._settled_fastest_mps:
-            self._settled_fastest_mps = scaled
+        if state.pvv < SURE_SPEED_MPS * SURE_SPEED_MPS:
+            # Two speeds tell what the fall is gaining, and only well known ones: after gas or a step they stray.
+            if self._steady_from_mps == 0.0:  # as it begins: not known yet
+                self._steady_from_mps = velocity
+            self._steady_to_mps = velocity
+            scaled = -velocity * scale
+            if scaled > self._settled_fastest_mps:
+                self._settled_fastest_mps = scaled
         self._steady_s = steady_s = steady_before_s + gap_s
         # By heights, which a charge's spike moves for a moment only; speeds it throws about for longer.
         fall_m = self._last_m - altitude
@@ -439,15 +462,29 @@ class DescentTracker:
         self._steady_s += last.steady_s
         self._settled_fastest_mps = max(self._settled_fastest_mps, last.fastest_mps)
 
-    def _watch_first(self, t_ms: float, altitude: float, speed: float, drag_g: float, carry: float) -> bool:
+    def _may_fall_on(self, t_ms: float, state: VerticalFilter) -> bool:
+        """The heights fit the fall as it was known before the filter allowed for a step: nothing need have opened."""
+        known = self._known
+        if known is None or self._unsure_ms < known[0] or t_ms - self.charge_ms < LIKELY_AFTER_MS:
+            return False
+        from_ms, altitude, velocity, acceleration, phh, pvv, paa = known
+        t = (t_ms - from_ms) / 1000.0
+        if t > FORETOLD_LONGEST_S:
+            return False
+        foretold = altitude + velocity * t + 0.5 * acceleration * t * t
+        variance = state.phh + phh + pvv * t * t + 0.25 * paa * t**4
+        return state.h - foretold < BORNE_OUT_SIGMAS * sqrt(variance)
+
+    def _watch_first(self, t_ms: float, state: VerticalFilter, drag_g: float, carry: float) -> bool:
         limits = self.limits
+        altitude, speed = state.h, -state.v
         brakes = drag_g >= limits.held_drag_g or speed < SLOWED_FRACTION * self._fastest_mps
         if not brakes or carry > limits.held_speed_mps:
             self._held_since = None
             return False
         if self._held_since is None:
             self._held_since = (t_ms, altitude, speed)
-        if t_ms - self._held_since[0] < 1000.0 * limits.first_hold_s:
+        if t_ms - self._held_since[0] < 1000.0 * limits.first_hold_s or self._may_fall_on(t_ms, state):
             return False
         since_ms, at_m, at_speed = self._held_since
         self._held_since = None
@@ -458,9 +495,10 @@ class DescentTracker:
         self._begin(since_ms, opened_ms, sigma_s, at_m, at_speed, self._provisional(carry, altitude))
         return True
 
-    def _watch_step(self, t_ms: float, altitude: float, speed: float, drag_g: float, carry: float, rate: float) -> bool:
+    def _watch_step(self, t_ms: float, state: VerticalFilter, drag_g: float, carry: float, rate: float) -> bool:
         """A further parachute: asked while the fall is braked or slower than it was, or lately was."""
         limits = self.limits
+        altitude, speed = state.h, -state.v
         if drag_g > BRAKING_DRAG_G:
             if self._drag_since is None:
                 self._drag_since = (t_ms, altitude, speed)
@@ -471,7 +509,7 @@ class DescentTracker:
             if self._held_since is None:
                 self._held_since = self._drag_since or (t_ms, altitude, speed)
                 self._confirm_from = t_ms
-            if t_ms - self._confirm_from >= 1000.0 * limits.hold_s:
+            if t_ms - self._confirm_from >= 1000.0 * limits.hold_s and not self._may_fall_on(t_ms, state):
                 self._step(self._held_since, carry, altitude)
                 return True
         else:

@@ -40,7 +40,7 @@ class FlightTracker:
     """
 
     __slots__ = (
-        "_apogee", "_burnout", "_doubt", "_liftoff", "_speed_found_ms", "_speed_settled", "_top_speed",
+        "_apogee", "_burnout", "_doubt", "_liftoff", "_speed_found_ms", "_speed_settled", "_top_speed", "charge_ms",
         "descent", "estimate", "events", "fastest_mps", "flown", "highest_m", "last_force_ms", "last_sample_ms",
         "limits", "motion", "pad", "phase", "taken_back", "track",
     )  # fmt: skip
@@ -65,6 +65,8 @@ class FlightTracker:
         self.fastest_mps: float | None = None
         self.descent: DescentTracker | None = None
         self.last_force_ms: float | None = None
+        # When a charge last fired, by its gas on the ports or by the altimeter's report.
+        self.charge_ms = -1e12
         self._speed_settled = False
         self._speed_found_ms = 0.0
         self._doubt: DoubtedLiftoff | None = None
@@ -133,6 +135,12 @@ class FlightTracker:
         if self._top_speed is None and (phase is not _DESCENT or state.v > 0.0):
             self._note_speed(estimate)
         return estimate
+
+    def hear_fired(self, fired_ms: float) -> None:
+        """The altimeter reported that a charge fired then: a parachute may open soon, and no more is said by it."""
+        self.charge_ms = max(self.charge_ms, fired_ms)
+        if self.descent is not None:
+            self.descent.charge_ms = self.charge_ms
 
     def restarted(self) -> None:
         """The altimeter began anew: a liftoff called before stays."""
@@ -251,6 +259,8 @@ class FlightTracker:
         else:
             self._watch_burnout(t_ms, gained, state)
         if motion.trusted:
+            if not motion.accepted:
+                self.charge_ms = t_ms
             self._watch_apogee(t_ms, state)
 
     def _watch_burnout(self, t_ms: float, gained: float | None, state: VerticalFilter) -> None:
@@ -286,12 +296,14 @@ class FlightTracker:
         self.events.append(Event(EventName.APOGEE, at_ms, top_m, 0.0, sigma_s, Basis.ESTIMATED, t_ms))
         self.phase = Phase.DESCENT
         self.descent = DescentTracker(DescentLimits(), at_ms, top_m)
+        self.descent.charge_ms = self.charge_ms
 
     def _watch_descent(self, t_ms: float, altitude_m: float, motion: VerticalMotion) -> None:
         descent, state = self.descent, motion.state
         assert descent is not None
         descent.take(t_ms, state)
         if not motion.accepted:
+            self.charge_ms = descent.charge_ms = t_ms
             return
         descent.heights.append((t_ms, altitude_m))
         if not -STILL_MPS < state.v < STILL_MPS:

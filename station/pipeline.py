@@ -207,6 +207,8 @@ class Pipeline:
             )
         elif isinstance(record, ChannelRecord):
             self.channels.take(t_ms, record, self.clock)
+            for fired_ms in self.channels.fired_ms:
+                self.tracker.hear_fired(fired_ms)
         else:
             self._take_fix(t_ms, record, arrival_us)
 

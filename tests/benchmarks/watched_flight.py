@@ -91,17 +91,22 @@ def _take_events(result: Watched, flight: VirtualFlight, known: list[Event], eve
         if event.name is EventName.LIFTOFF:
             if truth.liftoff_t_s is None:
                 result.note("liftoff called on the pad")
-            elif event.called_t_ms < truth.t_ms_of(truth.liftoff_t_s - EARLY_S):
+            elif _s_after(event.called_t_ms, truth.t_ms_of(truth.liftoff_t_s - EARLY_S)) < 0.0:
                 result.note("liftoff called before it")
         elif event.name is EventName.APOGEE:
             _not_before_apogee(result, flight, event)
 
 
+def _s_after(t_ms: float, other_ms: float) -> float:
+    """How much later, s; where the altimeter's clock wraps before it is first heard, the two count differently."""
+    return ((t_ms - other_ms + 2.0**31) % 2.0**32 - 2.0**31) / 1000.0
+
+
 def _not_before_apogee(result: Watched, flight: VirtualFlight, event: Event) -> None:
     truth = flight.truth
-    if truth.apogee_t_s is None or event.called_t_ms >= truth.t_ms_of(truth.apogee_t_s - EARLY_S):
+    if truth.apogee_t_s is None or _s_after(event.called_t_ms, truth.t_ms_of(truth.apogee_t_s - EARLY_S)) >= 0.0:
         return
-    called_s = (event.called_t_ms - truth.first_t_ms) / 1000.0
+    called_s = _s_after(event.called_t_ms, truth.t_ms_of(0.0))
     speed = float(np.interp(called_s, truth.t_s, truth.velocity_mps))
     height = np.array([np.interp(called_s, truth.t_s, truth.altitude_m)])
     mach = speed / float(flight.setup.day.sound_speed_mps(height)[0])

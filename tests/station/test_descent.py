@@ -24,6 +24,7 @@ class Fall:
 
     tracker: DescentTracker
     news_s: list[float]
+    last_m: float
 
     @property
     def stretches(self) -> list[Stretch]:
@@ -72,7 +73,7 @@ def fallen(
             )
             if tracker.take(1000.0 * now, state):
                 news.append(float(now))
-    return Fall(tracker, news)
+    return Fall(tracker, news, float(solved.y[0][-1]))
 
 
 def steps(*changes: tuple[float, float]) -> Carry:
@@ -348,3 +349,26 @@ def test_drag_of_a_bounce_at_landing_exponential_settling_is_still_one_touchdown
     found = landed(settling)
     assert found is not None
     assert found[0] == pytest.approx(20.0, abs=0.6)
+
+
+def _with_a_step_of_noise(*, charge_ms: float | None) -> DescentTracker:
+    """A drogue's fall at 18 m/s whose filter takes noise for a step at 10 s; the heights go on as before."""
+    fall = fallen(steps((0.8, 18.0)), until_s=10.0)
+    tracker = fall.tracker
+    if charge_ms is not None:
+        tracker.charge_ms = charge_ms
+    for n in range(1, 16):
+        late_s = n * PERIOD_S
+        sigma_v = 3.0 if n < 4 else 1.0
+        state = VerticalFilter(
+            fall.last_m - 18.0 * late_s, -9.0, 12.0, altitude_sigma_m=0.25, velocity_sigma_mps=sigma_v,
+            acceleration_sigma_mps2=1.0,
+        )  # fmt: skip
+        tracker.take(1000.0 * (10.0 + late_s), state)
+    return tracker
+
+
+def test_a_step_of_the_filter_that_the_heights_do_not_bear_out_is_no_parachute() -> None:
+    assert len([s for s in _with_a_step_of_noise(charge_ms=None).all_stretches() if s.opened_ms is not None]) == 1
+    # The same states where a charge has just fired are believed: an opening is what is waited for.
+    assert len([s for s in _with_a_step_of_noise(charge_ms=9900.0).all_stretches() if s.opened_ms is not None]) == 2
