@@ -6,6 +6,7 @@ import shutil
 import socket
 import threading
 from collections.abc import Callable, Iterator
+from functools import cache
 from typing import Any
 from urllib.parse import urlsplit
 
@@ -287,15 +288,20 @@ def make() -> type[Make]:
 # -- a real flight through the real pipeline ------------------------------------------------------------------------
 
 
+@cache
+def _flown(scenario: str, seed: int) -> tuple[tuple[int, bytes], ...]:
+    """The lines of an invented flight with their arrival times in us; most tests are of the same few flights."""
+    framer = LineFramer()
+    return tuple(
+        (int(sent.t_s * 1e6), line) for sent in fly(SCENARIOS[scenario], seed).lines for line in framer.feed(sent.data)
+    )
+
+
 class Flight:
     """An invented flight, fed into a session as far as a test says; the session's clock stands where it was fed to."""
 
     def __init__(self, scenario: str = "nominal-dual", seed: int = 1, plan: FlightPlan | None = None) -> None:
-        self.lines = [
-            (int(sent.t_s * 1e6), line)
-            for sent, framer in zip(fly(SCENARIOS[scenario], seed).lines, itertools.repeat(LineFramer()), strict=False)
-            for line in framer.feed(sent.data)
-        ]
+        self.lines = list(_flown(scenario, seed))
         self.fed = 0
         self.now_us = 0
         self.session = FlightSession(Pipeline(plan=plan), f"invented {scenario}", lambda: self.now_us)

@@ -52,6 +52,12 @@ def judged(file: FlightFile) -> CheckReport:
     return judge_lines(file.lines, file=file.name, unheard=file.unheard)
 
 
+@cache
+def judged_in_full(name: str, seed: int) -> CheckReport:
+    """The report of the flight of which every line was heard."""
+    return judged(log_of(flown(name, seed, heard=False)))
+
+
 def joined(heard: FlightFile, read: FlightFile) -> FlightFile:
     found = join(heard, read, software="test")
     assert found is not None
@@ -118,7 +124,7 @@ def assert_judged_alike(found: CheckReport, whole: CheckReport) -> None:
 def test_wherever_the_hole_is_the_join_fills_it(name: str, seed: int, hole: Silence) -> None:
     full, lossy = flown(name, seed, heard=False), flown(name, seed, heard=True, hole=hole)
     heard = log_of(lossy)
-    before, whole = judged(heard), judged(log_of(full))
+    before, whole = judged(heard), judged_in_full(name, seed)
     assert before.snapshot.link.lost > 0
     assert before.summary != whole.summary
     assert_judged_alike(judged(joined(heard, read_out_of(full))), whole)
