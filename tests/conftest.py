@@ -24,7 +24,7 @@ PATIENCE_S = 60.0
 """How long a program may take to answer before a test fails: no result depends on it."""
 
 _MOST_PROCESSES = 4
-"""More would gain little, as the longest files take as long as ever, and each has a Chromium of its own."""
+"""Each may have a Chromium of its own, and the longest file takes as long as ever."""
 
 
 def pytest_xdist_auto_num_workers(config: pytest.Config) -> int:
