@@ -490,7 +490,8 @@ class DescentTracker:
         self._held_since = None
         self._close(since_ms)
         # Drag grows with the square of the speed, so near apogee it is seen later than it began.
-        lead_s = min(0.05 * at_speed, (since_ms - self._start_ms) / 1000.0) if at_speed < EARLY_SPEED_MPS else 0.0
+        near_the_top = self._fastest_mps < EARLY_SPEED_MPS
+        lead_s = min(0.05 * at_speed, (since_ms - self._start_ms) / 1000.0) if near_the_top else 0.0
         opened_ms, sigma_s = self._opening(since_ms, lead_s, 0.4)
         self._begin(since_ms, opened_ms, sigma_s, at_m, at_speed, self._provisional(carry, altitude))
         return True

@@ -49,7 +49,7 @@ LONGEST_FALL_S = 7.0
 SETTLES_S = 1.2
 LANDS_S = 0.2
 LEAST_SEEN_FALL_M = 3.0
-LAST_RATE_SIGMA_M = 0.6
+LAST_RATE_SIGMA_M = 0.35
 # The rate of a whole stretch lies within this ratio of what was seen live.
 MOST_RATE_RATIO = 2.5
 SETTLED_SHARE = 0.08

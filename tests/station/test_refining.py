@@ -105,3 +105,10 @@ def test_a_silence_after_burnout_makes_no_top_speed_of_its_own() -> None:
     """Seven seconds of a coast that nobody heard were carried back at the first deceleration seen: 650 m/s for 69."""
     flight, _, report = judged(60182, "link-lost")
     assert report.summary.max_speed_mps == pytest.approx(flight.truth.max_velocity_mps, rel=0.2)
+
+
+def test_a_main_that_opens_out_of_a_dive_has_its_rate_from_after_the_braking() -> None:
+    """It was dated back by most of a second, as if it had opened slowly near the top: 8 m/s were told of 4.4."""
+    flight, _, report = judged(1169, "link-lost")
+    (main,) = (d for d in report.deployments if d.role is Role.MAIN)
+    assert main.rate_after_mps == pytest.approx(flight.truth.main.rate_mps, rel=0.02)
