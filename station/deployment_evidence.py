@@ -16,7 +16,7 @@ The default bands (drogue 15-30 m/s, main 3.5-7 m/s) are common practice, no sou
 
 from bisect import bisect_right
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from math import hypot
 
 from station.atmosphere import G0_MPS2
@@ -133,20 +133,6 @@ def report_of(channels: Sequence[ChannelReport], role: Role) -> ChannelReport | 
     if fired:
         return min(fired, key=lambda c: c.fired_ms or 0.0)
     return of_role[0] if of_role else None
-
-
-def _going_on(first: Stretch, later: Stretch) -> Stretch:
-    """The first moments of a hold broke off: the same parachute, its rate known from what came after."""
-    return replace(
-        later,
-        start_ms=first.start_ms,
-        opened_ms=first.opened_ms,
-        opened_sigma_s=first.opened_sigma_s,
-        opened_altitude_m=first.opened_altitude_m,
-        speed_at_opening_mps=first.speed_at_opening_mps,
-        called_ms=first.called_ms,
-        promises=(*first.promises, *later.promises),
-    )
 
 
 class _Judge:
@@ -338,7 +324,7 @@ class _Judge:
             self.before = facts.stretches[index - 1] if index > 0 else None
             later = next((s for s in facts.stretches[index + 1 :] if self._is_slow(s) and s.is_steady), None)
             if not slow.is_steady and later is not None:
-                slow = _going_on(slow, later)
+                slow = slow.with_its_rest(later)
             self.stretch = slow
             self.holds = True
             if not slow.is_steady:
@@ -359,8 +345,8 @@ class _Judge:
             if rate is not None:
                 self.reasons.append(f"The rocket came down at {rate:.1f} m/s.")
             return Verdict.NOT_FIRED
-        near_ground = self._speed_near_ground(due_ms)
-        if rate is None and seen_enough and near_ground is not None and near_ground > BARE_AIRFRAME_MPS:
+        near_ground = self._speed_near_ground(due_ms) if rate is None and seen_enough else None
+        if near_ground is not None and near_ground > BARE_AIRFRAME_MPS:
             self._say_fired()
             self.reasons.append(f"The fall still was at {near_ground:.0f} m/s near the ground: no main held it.")
             return Verdict.NO_EFFECT
@@ -480,7 +466,7 @@ class _Judge:
                 continue
             else:
                 held = best.opened_ms is not None and best.is_steady and self._keeps_under(best, self.fastest)
-                best = _going_on(best, stretch) if broke_off or held else stretch
+                best = best.with_its_rest(stretch) if broke_off or held else stretch
             broke_off = not best.is_borne_out
         return best
 

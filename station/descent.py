@@ -140,6 +140,19 @@ class Stretch:
         """The rate was observed for long enough to be judged."""
         return self.steady_s >= STEADY_S
 
+    def with_its_rest(self, later: "Stretch") -> "Stretch":
+        """The hold whose first moments these are, its rate known from what came after they broke off."""
+        return replace(
+            later,
+            start_ms=self.start_ms,
+            opened_ms=self.opened_ms,
+            opened_sigma_s=self.opened_sigma_s,
+            opened_altitude_m=self.opened_altitude_m,
+            speed_at_opening_mps=self.speed_at_opening_mps,
+            called_ms=self.called_ms,
+            promises=self.promises + later.promises,
+        )
+
 
 def pad_density_ratio(altitude_m: float) -> float:
     """Air density at a height (m above the pad) over that at the pad."""

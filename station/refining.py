@@ -84,19 +84,8 @@ def _joined(stretches: Sequence[Stretch]) -> list[Stretch]:
     """
     found: list[Stretch] = []
     for stretch in stretches:
-        last = found[-1] if found else None
-        if last is not None and _goes_on(last, stretch):
-            stretch = replace(
-                stretch,
-                start_ms=last.start_ms,
-                opened_ms=last.opened_ms,
-                opened_sigma_s=last.opened_sigma_s,
-                opened_altitude_m=last.opened_altitude_m,
-                speed_at_opening_mps=last.speed_at_opening_mps,
-                called_ms=last.called_ms,
-                promises=last.promises + stretch.promises,
-            )
-            found.pop()
+        if found and _goes_on(found[-1], stretch):
+            stretch = found.pop().with_its_rest(stretch)
         found.append(stretch)
     return found
 
@@ -381,26 +370,25 @@ class _Refiner:
                 continue
             at_m = float(np.interp(fired_s + STRETCH_S, self.live_t, self.live_h))
             at_ms = self.origin_ms + 1000.0 * (fired_s + STRETCH_S)
-            steady_s = end_s - fired_s - TAKES_HOLD_S
+            at_pad_density = pad_density_ratio(at_m) ** 0.5
             slowed = replace(
                 stretch,
                 start_ms=at_ms,
                 opened_ms=at_ms,
                 opened_sigma_s=STRETCH_S,
                 opened_altitude_m=at_m,
-                speed_at_opening_mps=before * pad_density_ratio(at_m) ** 0.5,
-                rate_mps=after * pad_density_ratio(at_m) ** 0.5,
+                speed_at_opening_mps=before * at_pad_density,
+                rate_mps=after * at_pad_density,
                 mean_rate_mps=after,
-                steady_s=steady_s,
+                steady_s=end_s - fired_s - TAKES_HOLD_S,
                 called_ms=self.origin_ms + 1000.0 * (fired_s + TAKES_HOLD_S + PARTED_LEAST_S),
                 promises=tuple(promise for promise in stretch.promises if promise[0] > at_ms),
-                fastest_mps=before * pad_density_ratio(at_m) ** 0.5,
+                fastest_mps=before * at_pad_density,
             )
-            rate_mps = before * pad_density_ratio(at_m) ** 0.5
             held = replace(
                 stretch,
                 end_ms=at_ms,
-                rate_mps=rate_mps,
+                rate_mps=before * at_pad_density,
                 mean_rate_mps=before,
                 steady_s=fired_s - begin_s,
                 promises=tuple(promise for promise in stretch.promises if promise[0] <= at_ms),
