@@ -49,8 +49,9 @@ class SpikedFilter(VerticalFilter):
 
     def __init__(self, motion: VerticalFilter, decay_s: float | None, share: float, *, may_open: bool = False) -> None:
         """Begin from a motion, thought of by a share; `decay_s` None: no gas. `may_open`: a parachute may brake it."""
-        for name in VerticalFilter.__slots__:
-            setattr(self, name, getattr(motion, name))
+        self.h, self.v, self.a = motion.h, motion.v, motion.a
+        self.phh, self.phv, self.pha = motion.phh, motion.phv, motion.pha
+        self.pvv, self.pva, self.paa = motion.pvv, motion.pva, motion.paa
         self.decay_s = decay_s
         self.may_open = may_open
         self.spike_m = 0.0

@@ -109,7 +109,7 @@ class Pipeline:
                 self._restarted(t_ms)
             if pressure_pa is not None:
                 tracker = self.tracker
-                estimate = tracker.take(t_ms, pressure_pa, temperature_c, axial_mps2)
+                estimate = tracker.take(float(t_ms), pressure_pa, temperature_c, axial_mps2)
                 if len(tracker.taken_back) != self._begun_anew:
                     self._begin_flight()
                 if tracker.descent is not None and not self._opening_watch.looked:

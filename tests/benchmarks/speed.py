@@ -4,6 +4,7 @@
     pad    cost a line in the first minute of waiting on the pad against the last of `--hours`; memory likewise
     check  `station check` of a flight of ten minutes, a process of its own, user and system time together
 
+What every line passes through is measured as it is installed: compiled, or plain Python after `pip install -e`.
 Baselines are timed in turn with what they stand beside, and ratios taken turn by turn: what else the machine does
 meanwhile falls on both. All parts take about four minutes, nearly all of them 24 hours on the pad.
 """
@@ -26,6 +27,7 @@ from tempfile import TemporaryDirectory
 import numpy as np
 from filterpy.kalman import KalmanFilter
 
+import station.pipeline
 from station.flight_state import Phase
 from station.pipeline import Pipeline
 from station.virtual.flight_setup import FlightSetup
@@ -96,7 +98,8 @@ def filter_steps(count: int) -> None:
 
 def measure_path(turns: int) -> bool:
     """A line of the table for each kind of flight."""
-    print("live path: decode, filter and detect, against filterpy's predict and update on as many samples")
+    form = "plain Python" if str(station.pipeline.__file__).endswith(".py") else "compiled"
+    print(f"live path ({form}): decode, filter and detect, against filterpy's predict and update on as many samples")
     met = True
     kinds = {
         "a flight of the club rocket": club_rocket(1),
