@@ -291,14 +291,15 @@ class _Judge:
                 self.reasons.append(f"The rocket came down at up to {fast:.0f} m/s.")
             return Verdict.NOT_FIRED
         if held is not None and held.opened_ms is not None and rate is not None and rate > self.fastest:
+            slowed = self._keeps_under(held, BARE_AIRFRAME_MPS)
             # The main may be slowing it down already: what fell like a bare airframe before was not held.
-            self.holds = max(rate, held.fastest_mps) < BARE_AIRFRAME_MPS
+            self.holds = slowed and self._keeps_to(held.fastest_mps, held, BARE_AIRFRAME_MPS)
             self._say_fired()
             self.reasons.append(
                 f"The descent was slowed, but only to {rate:.0f} m/s; a drogue should hold it at no more than "
                 f"{self.fastest:.0f} m/s."
             )
-            return Verdict.TOO_FAST if rate < BARE_AIRFRAME_MPS else Verdict.NO_EFFECT
+            return Verdict.TOO_FAST if slowed else Verdict.NO_EFFECT
         settled = self._settled_fall(start_ms, end_ms)
         if settled is not None and self.fastest < settled < BARE_AIRFRAME_MPS:
             self._say_fired()
@@ -493,12 +494,15 @@ class _Judge:
 
     def _keeps_under(self, stretch: Stretch, fastest_mps: float) -> bool:
         """It falls no faster than this; live, one that was promised to is believed until that is plainly wrong."""
-        rate = stretch.rate_mps
-        if rate is None or rate <= fastest_mps or self.facts.over:
-            return rate is not None and rate <= fastest_mps
+        return stretch.rate_mps is not None and self._keeps_to(stretch.rate_mps, stretch, fastest_mps)
+
+    def _keeps_to(self, rate_mps: float, stretch: Stretch, fastest_mps: float) -> bool:
+        if rate_mps <= fastest_mps or self.facts.over:
+            return rate_mps <= fastest_mps
         if not any(promised <= fastest_mps for _, promised in stretch.promises):
             return False
-        return rate <= fastest_mps + max(TAKEN_BACK_FRACTION * fastest_mps, TAKEN_BACK_M / max(stretch.steady_s, 0.1))
+        most = fastest_mps + max(TAKEN_BACK_FRACTION * fastest_mps, TAKEN_BACK_M / max(stretch.steady_s, 0.1))
+        return rate_mps <= most
 
     def _has_shown_itself(self, stretch: Stretch) -> bool:
         """The first hold after apogee may still speed up; later ones, and those looked back on, tell at once."""
@@ -510,11 +514,11 @@ class _Judge:
         return any(each.opened_ms is not None for each in self.facts.stretches[:index])
 
     def _most_speed_mps(self, stretch: Stretch) -> float:
-        """What a free fall from the top reaches until then: a charge's gas may make it look faster."""
+        """What a free fall from the top likely reaches until then: a charge's gas may make it look faster."""
         apogee = self.facts.apogee
         if apogee is None or stretch.opened_ms is None:
             return stretch.speed_at_opening_mps
-        fallen_s = (stretch.opened_ms - apogee.t_ms) / 1000.0 + 2.0 * hypot(apogee.sigma_s, stretch.opened_sigma_s)
+        fallen_s = (stretch.opened_ms - apogee.t_ms) / 1000.0 + hypot(apogee.sigma_s, stretch.opened_sigma_s)
         return G0_MPS2 * max(0.0, fallen_s)
 
     def _index(self, stretch: Stretch) -> int:
