@@ -33,6 +33,15 @@ OPENS_WITHIN_MS = 1200.0
 OPENING_JERK_DENSITY = 3000.0
 OPENING_SPEED_MPS = 20.0
 MOST_JERK_DENSITY = 20_000.0
+# Out of a dive it brakes within a tenth of a second or two, far more suddenly than a density can say: from one reading
+# to the next the fall may be a parachute's, and then it is somewhere on the way that it would have dived meanwhile.
+DIVE_MPS = 40.0
+OPENED_MPS = -12.0
+OPENED_SIGMA_MPS = 10.0
+OPENED_SIGMA_MPS2 = 20.0
+OPENED_JERK_DENSITY = 300.0
+OPENED_WITHIN_S = 0.1
+OPENED_SHARE = 0.02
 LEAST_SHARE = 1e-5
 SURE_SHARE = 0.999
 GONE_SIGMAS = 1.0
@@ -45,7 +54,7 @@ GATE_LEAST_M = 2.5
 class SpikedFilter(VerticalFilter):
     """`VerticalFilter` with a fourth state, the height (m) that the gas adds to the reading."""
 
-    __slots__ = ("decay_s", "log_share", "may_open", "psa", "psh", "pss", "psv", "spike_m")
+    __slots__ = ("decay_s", "has_opened", "log_share", "may_open", "psa", "psh", "pss", "psv", "spike_m")
 
     def __init__(self, motion: VerticalFilter, decay_s: float | None, share: float, *, may_open: bool = False) -> None:
         """Begin from a motion, thought of by a share; `decay_s` None: no gas. `may_open`: a parachute may brake it."""
@@ -54,10 +63,23 @@ class SpikedFilter(VerticalFilter):
         self.pvv, self.pva, self.paa = motion.pvv, motion.pva, motion.paa
         self.decay_s = decay_s
         self.may_open = may_open
+        self.has_opened = False
         self.spike_m = 0.0
         self.pss = 0.0 if decay_s is None else SPIKE_SIGMA_M * SPIKE_SIGMA_M
         self.psh = self.psv = self.psa = 0.0
         self.log_share = log(share)
+
+    def opened(self) -> "SpikedFilter":
+        """The same, but held by a parachute since a moment ago."""
+        held = SpikedFilter(self, self.decay_s, OPENED_SHARE)
+        held.has_opened = True
+        held.log_share += self.log_share
+        held.spike_m, held.pss, held.psh = self.spike_m, self.pss, self.psh
+        held.phh += (OPENED_WITHIN_S * self.v) ** 2
+        held.v, held.a = OPENED_MPS, 0.0
+        held.pvv, held.paa = OPENED_SIGMA_MPS**2, OPENED_SIGMA_MPS2**2
+        held.phv = held.pha = held.pva = 0.0
+        return held
 
     def predict(self, dt_s: float, jerk_density: float, jerk_mps3: float = 0.0, fade: float = 1.0) -> None:
         """Move on as `VerticalFilter` does; the gas leaves meanwhile."""
@@ -127,7 +149,11 @@ class ChargeSpike:
         members = self._members
         likely = exp((self._began_ms - t_ms) / OPENS_WITHIN_MS)
         for member in members:
-            predict(member, likely * opening_jerk_density(member.v) if member.may_open else 0.0)
+            if member.has_opened:
+                predict(member, OPENED_JERK_DENSITY)
+            else:
+                predict(member, likely * opening_jerk_density(member.v) if member.may_open else 0.0)
+        members += [m.opened() for m in members if not m.has_opened and m.v < -DIVE_MPS]
         innovations = [member.altitude_innovation(altitude_m, variance_m2) for member in members]
         least = min(y * y / spread for y, spread in innovations)
         rises = t_ms - self._began_ms <= RISES_MS
@@ -148,11 +174,15 @@ class ChargeSpike:
             member.update_altitude(altitude_m, variance_m2)
         best = max(member.log_share for member in members)
         # A parachute may open at any moment, however long the fall went on as before: it is never thought less of.
-        closed = {m.decay_s: m.log_share for m in members if not m.may_open}
+        closed = {m.decay_s: m.log_share for m in members if not (m.may_open or m.has_opened)}
         for member in members:
             if member.may_open:
                 member.log_share = max(member.log_share, closed.get(member.decay_s, member.log_share))
-        self._members = [m for m in members if m.log_share - best > log(LEAST_SHARE)]
+        # Of the moments at which it may have opened the likeliest stands for all.
+        opened = {m.decay_s: m for m in sorted(members, key=lambda m: m.log_share) if m.has_opened}
+        self._members = [
+            m for m in members if m.log_share - best > log(LEAST_SHARE) and (not m.has_opened or opened[m.decay_s] is m)
+        ]
         for member in self._members:
             member.log_share -= best
         shares = [exp(member.log_share) for member in self._members]

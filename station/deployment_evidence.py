@@ -35,6 +35,8 @@ MAIN_FASTEST_MPS = 9.5
 MAIN_SURE_MPS = 9.1
 # A bare airframe falls faster than this; between it and the drogue's limit something slows the rocket.
 BARE_AIRFRAME_MPS = 48.0
+# A free fall of six seconds: no ejection charge of a motor is meant to come so late.
+SURELY_BARE_MPS = 60.0
 EARLY_BEFORE_APOGEE_MS = 700.0
 EARLY_CLIMB_MPS = 7.0
 EARLY_BEFORE_FIRING_MS = 1500.0
@@ -42,6 +44,8 @@ PLACE_MARGIN_M = 25.0
 PLACE_MARGIN_FRACTION = 0.12
 NEEDED_AFTER_S = 1.6
 REPORT_MARGIN_MS = 600.0
+OPENS_FOR_MS = 500.0
+OPENED_MARGIN_MS = 300.0
 LONGEST_UNSEEN_MS = 1500.0
 BOTH_AT_ONCE_MS = 2500.0
 # A main opens low down: this soon after apogee, this near its height, it has come out with or for the drogue.
@@ -57,6 +61,8 @@ SHOWN_AFTER_S = 2.5
 # rate of some seconds by less.
 CHANGED_FRACTION = 0.85
 FELL_ON_FRACTION = 1.15
+# A fall under the drogue that slows to this part once the main is due is the main's hold, whatever rate it comes to.
+PLAINLY_SLOWER_FRACTION = 0.6
 # What was promised to hold is taken back only when the rate is plainly over the limit: by this part of it, and by more
 # while it rests on a short fall, whose ends the charge's own pressure may still have moved.
 TAKEN_BACK_FRACTION = 0.1
@@ -194,7 +200,10 @@ class _Judge:
 
     def _called_ms(self, stretch: Stretch) -> float:
         """When the data first let us say that this parachute held: at a rate that it may have."""
-        return next((t_ms for t_ms, rate in stretch.promises if rate <= self.fastest), stretch.called_ms)
+        due_ms = self._main_due_ms() if self.role is Role.MAIN and not self.alone else None
+        before = None if due_ms is None or due_ms > stretch.called_ms else self._rate_about(due_ms)[0]
+        limit = self.fastest if before is None else max(self.fastest, PLAINLY_SLOWER_FRACTION * before)
+        return next((t_ms for t_ms, rate in stretch.promises if rate <= limit), stretch.called_ms)
 
     # -- what is asked --------------------------------------------------------------------------------------
 
@@ -309,7 +318,11 @@ class _Judge:
                 f"{self.fastest:.0f} m/s."
             )
             return Verdict.TOO_FAST
-        if fast is not None and fast > self.fastest and self._saw_enough(start_ms, end_ms):
+        if (
+            fast is not None
+            and self._fell_past(fast, self.fastest, max(self.fastest, BARE_AIRFRAME_MPS))
+            and self._saw_enough(start_ms, end_ms)
+        ):
             self._say_fired()
             self.reasons.append(f"The fall went on to {fast:.0f} m/s: no drogue held it.")
             return Verdict.NO_EFFECT
@@ -335,6 +348,8 @@ class _Judge:
             if self.by_motor:
                 return self._motor_without_hold()
             return self._open_question("The main's height was not seen to be reached.")
+        if self._still_slows(due_ms):
+            return None
         after = self._stretch_after(due_ms, None)
         self._choose(after)
         rate = self._rate(after)
@@ -356,19 +371,50 @@ class _Judge:
         self._say_fired()
         before, now = self._rate_about(due_ms)
         if before is not None and now is not None and now < CHANGED_FRACTION * before:
+            if after is None or after.opened_ms is None or not self._is_since(after, due_ms):
+                self._choose(self._hold_since(due_ms))  # None: the change is plain, its moment is not
+            self.holds = self.stretch is not None
             if now <= self.fastest:
                 return self._open_question("The descent slowed, but from when a parachute held the fall was not seen.")
             self.rate_before_mps, self.rate_after_mps = before, now
-            if after is not None and (after.opened_ms is None or after.opened_ms < due_ms - 1000.0):
-                self.stretch = None  # the change is plain, its moment is not
-            self.holds = self.stretch is not None
             self.reasons.append(
                 f"The descent slowed from {before:.1f} only to {now:.1f} m/s; a main should hold it at no more than "
                 f"{self.fastest:.1f} m/s."
             )
             return Verdict.TOO_FAST
+        if not facts.over and self.fired_ms is None and self._may_be_above_it():
+            return None
+        if rate <= self.fastest:
+            return self._open_question("It had only just begun to hold when it was last seen.")
         self.reasons.append(f"The descent went on at {rate:.1f} m/s: no main held the fall.")
         return Verdict.NO_EFFECT
+
+    def _still_slows(self, due_ms: float) -> bool:
+        """Live: the fall has slowed since the main was due, and to which rate is not known yet.
+
+        A hold that is promised to be plainly slower is the main's then; without one nothing can be said.
+        """
+        facts = self.facts
+        before, now = self._rate_about(due_ms)
+        newest = self._hold_since(due_ms)
+        if facts.over or (now is not None and newest is not None and newest.is_steady):
+            return False
+        if before is None:
+            return newest is not None and not newest.is_steady
+        if -facts.track[-1].velocity_mps > CHANGED_FRACTION * before:
+            return False
+        if newest is not None and self._keeps_under(newest, PLAINLY_SLOWER_FRACTION * before):
+            self._choose(newest)
+            self.holds = True
+        return True
+
+    def _hold_since(self, due_ms: float) -> Stretch | None:
+        """The newest hold that began after the main was due, at a rate that is known or promised."""
+        since = [s for s in self.facts.stretches if self._is_since(s, due_ms) and s.rate_mps is not None]
+        return since[-1] if since else None
+
+    def _is_since(self, stretch: Stretch, due_ms: float) -> bool:
+        return stretch.opened_ms is not None and stretch.opened_ms > due_ms - OPENED_MARGIN_MS
 
     def _main_held(self, slow: Stretch) -> Verdict | None:
         facts = self.facts
@@ -416,7 +462,8 @@ class _Judge:
             self.holds = rate < BARE_AIRFRAME_MPS
             self.reasons.append(f"The rocket came down at {rate:.1f} m/s, too fast for its parachute.")
             return Verdict.TOO_FAST if rate < BARE_AIRFRAME_MPS else Verdict.NO_EFFECT
-        if (fast is not None and fast > BARE_AIRFRAME_MPS) or (facts.over and facts.touchdown is not None):
+        fell_past = fast is not None and self._fell_past(fast, BARE_AIRFRAME_MPS, SURELY_BARE_MPS)
+        if fell_past or (facts.over and facts.touchdown is not None):
             self.reasons.append("The descent shows no parachute that held.")
             return Verdict.NO_EFFECT
         return self._open_question("Too little of the descent was observed.")
@@ -429,6 +476,12 @@ class _Judge:
             # The altimeter decides by standard-atmosphere height.
             return facts.unit.main_altitude_m * facts.isa_to_true
         return facts.plan.main_height_m if facts.plan is not None else None
+
+    def _may_be_above_it(self) -> bool:
+        """Live: the altimeter, by its own reckoning, may not have come down to the main's height yet."""
+        height = self.main_height_m
+        lowest_m = None if height is None else height * (1.0 - PLACE_MARGIN_FRACTION) - PLACE_MARGIN_M
+        return lowest_m is not None and self.facts.track[-1].altitude_m > lowest_m
 
     def _main_due_ms(self) -> float | None:
         """When the main was fired, or should have been: on coming down through its height."""
@@ -506,12 +559,18 @@ class _Judge:
 
     def _has_shown_itself(self, stretch: Stretch) -> bool:
         """The first hold after apogee may still speed up; later ones, and those looked back on, tell at once."""
-        if self.facts.over or stretch.steady_s >= SHOWN_AFTER_S:
+        if stretch.steady_s >= SHOWN_AFTER_S or (self.facts.over and stretch.is_steady):
             return True
-        if min(stretch.speed_at_opening_mps, self._most_speed_mps(stretch)) >= FROM_REST_MPS:
+        if min(self._speed_before_mps(stretch), self._most_speed_mps(stretch)) >= FROM_REST_MPS:
             return True
         index = self._index(stretch)
         return any(each.opened_ms is not None for each in self.facts.stretches[:index])
+
+    def _speed_before_mps(self, stretch: Stretch) -> float:
+        """The speed at the opening, or a moment before it: a dive may end within a sample or two."""
+        opened_ms = stretch.opened_ms or stretch.start_ms
+        before = self._fastest_between(opened_ms - OPENS_FOR_MS, opened_ms)
+        return max(stretch.speed_at_opening_mps, before or 0.0)
 
     def _most_speed_mps(self, stretch: Stretch) -> float:
         """What a free fall from the top likely reaches until then: a charge's gas may make it look faster."""
@@ -589,7 +648,7 @@ class _Judge:
         seen_ms = 0.0
         while index < len(track) and track[index].t_ms <= end_ms and seen_ms < 1000.0 * NEEDED_AFTER_S:
             step_ms = track[index].t_ms - track[index - 1].t_ms if index else 0.0
-            seen_ms += step_ms if step_ms <= LONGEST_UNSEEN_MS else 0.0
+            seen_ms += min(step_ms, track[index].t_ms - start_ms) if step_ms <= LONGEST_UNSEEN_MS else 0.0
             index += 1
         return seen_ms >= 1000.0 * NEEDED_AFTER_S
 
@@ -602,9 +661,17 @@ class _Judge:
         step = max(1, (stop - index) // 400)
         return max(-track[i].velocity_mps for i in range(index, stop, step))
 
+    def _fell_past(self, fastest_mps: float, limit_mps: float, plainly_mps: float) -> bool:
+        """It fell faster than the limit; live only when that is plain, and as long as it does not slow down."""
+        if self.facts.over:
+            return fastest_mps > limit_mps
+        return fastest_mps > plainly_mps and -self.facts.track[-1].velocity_mps > CHANGED_FRACTION * fastest_mps
+
     def _fell_on(self, held: Stretch, due_ms: float | None) -> bool:
         """What looked like a hold did not slow the fall: a quarter of it was faster than a drogue allows."""
         if held.opened_ms is None:
+            return False
+        if not self.facts.over and -self.facts.track[-1].velocity_mps <= self.fastest:
             return False
         end_ms = held.end_ms if due_ms is None else min(held.end_ms, due_ms)
         start = bisect_right(self.facts.track, held.opened_ms + 1000.0 * SETTLED_S, key=lambda e: e.t_ms)
@@ -616,13 +683,13 @@ class _Judge:
         return speeds[(3 * len(speeds)) // 4] > FELL_ON_FRACTION * self.fastest
 
     def _settled_fall(self, start_ms: float, end_ms: float) -> float | None:
-        """The speed (m/s) at the end of a fall that no longer speeds up: drag carries all of the weight."""
+        """The speed (m/s) at the end of a fall that no longer speeds up, nor slows: drag carries all of the weight."""
         last = estimate_at(self.facts.track, end_ms)
         before = estimate_at(self.facts.track, end_ms - 1000.0 * SETTLED_S)
         if last is None or before is None or before.t_ms < start_ms or last.t_ms - before.t_ms < 500.0 * SETTLED_S:
             return None
         gain_mps2 = 1000.0 * (before.velocity_mps - last.velocity_mps) / (last.t_ms - before.t_ms)
-        return -last.velocity_mps if gain_mps2 < SETTLED_MPS2 else None
+        return -last.velocity_mps if abs(gain_mps2) < SETTLED_MPS2 else None
 
     def _rate_about(self, due_ms: float) -> tuple[float | None, float | None]:
         """Mean rates (m/s) of the last seconds before a moment, and from a while after it to near the ground."""
