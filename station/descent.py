@@ -282,6 +282,8 @@ class DescentTracker:
 
     def _falls_on(self, speed_mps: float, rate: float | None, state: VerticalFilter) -> bool:
         """It surely falls as it did before the silence: what is seen from now on did not happen inside it."""
+        if self._gap is not None and self._start_ms >= self._gap[1] and self._steady_s >= STEADY_S:
+            return True  # the rate itself was seen after it
         if rate is not None:
             return speed_mps - SURE_SIGMAS * sqrt(state.pvv) > FALLS_ON_FRACTION * rate
         return (state.a + G0_MPS2 + SURE_SIGMAS * sqrt(state.paa)) / G0_MPS2 < self.limits.held_drag_g
