@@ -397,8 +397,8 @@ class _Judge:
         facts = self.facts
         before, now = self._rate_about(due_ms)
         newest = self._hold_since(due_ms)
-        if facts.over or (now is not None and newest is not None and newest.is_steady):
-            return False
+        if facts.over or (now is not None and (newest is None or newest.is_steady)):
+            return False  # its rate is known, or for a while it went on as before: what stops it then is the ground
         if before is None:
             return newest is not None and not newest.is_steady
         if -facts.track[-1].velocity_mps > CHANGED_FRACTION * before:

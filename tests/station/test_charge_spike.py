@@ -66,12 +66,14 @@ def fall(opens_s: float | None, drogue_mps: float = 20.0, main_mps: float = 6.0)
 
 
 def speed_errors(
-    seed: int, opens_s: float | None, spike_m: float, decay_s: float, *, until_s: float = 2.0
+    seed: int, opens_s: float | None, spike_m: float, decay_s: float, *, until_s: float = 2.0, fall_mps: float = 20.0
 ) -> tuple[list[float], ChargeSpike]:
     """A charge at 0 s: the bank's speed less the true one after each reading, and the bank."""
-    heights, speeds = fall(opens_s)
+    heights, speeds = fall(opens_s, fall_mps)
     chance = np.random.default_rng(seed)
-    start = VerticalFilter(300.0, -20.0, 0.0, altitude_sigma_m=0.2, velocity_sigma_mps=0.5, acceleration_sigma_mps2=1.0)
+    start = VerticalFilter(
+        300.0, -fall_mps, 0.0, altitude_sigma_m=0.2, velocity_sigma_mps=0.5, acceleration_sigma_mps2=1.0
+    )
     bank: ChargeSpike | None = None
     errors = []
     for k in range(round(until_s / PERIOD_S)):
@@ -106,6 +108,28 @@ def test_an_opening_under_the_gas_is_seen_within_a_second(opens_s: float, spike_
         errors, _ = speed_errors(seed, opens_s, spike_m, decay_s)
         soon = round((opens_s + 1.0) / PERIOD_S)
         assert max(abs(e) for e in errors[soon:]) < 4.5
+
+
+@pytest.mark.parametrize("spike_m", [-65.0, -25.0, 65.0])
+@pytest.mark.parametrize("decay_s", [0.08, 0.18])
+@pytest.mark.parametrize("fall_mps", [90.0, 180.0])
+def test_an_opening_out_of_a_dive_is_seen_in_a_third_of_a_second(
+    fall_mps: float, spike_m: float, decay_s: float
+) -> None:
+    """The main brakes the dive to its own 6 m/s within a tenth of a second, while the gas still presses."""
+    for seed in range(4):
+        errors, _ = speed_errors(seed, 0.4, spike_m, decay_s, until_s=1.5, fall_mps=fall_mps)
+        assert max(abs(e) for e in errors[round(0.73 / PERIOD_S) :]) < 20.0
+        assert max(abs(e) for e in errors[round(1.1 / PERIOD_S) :]) < 5.0
+
+
+@pytest.mark.parametrize("spike_m", [-65.0, -25.0, 65.0])
+@pytest.mark.parametrize("decay_s", [0.08, 0.18, 0.28])
+def test_a_dive_that_goes_on_is_not_taken_for_an_opening(spike_m: float, decay_s: float) -> None:
+    for seed in range(4):
+        errors, _ = speed_errors(seed, None, spike_m, decay_s, until_s=1.5, fall_mps=150.0)
+        assert max(errors) < 50.0  # never slower than 100 m/s
+        assert abs(errors[-1]) < 3.0
 
 
 def test_readings_that_stay_off_are_believed_after_all() -> None:

@@ -1,19 +1,36 @@
 """What the page says of an opening is said once: not taken back and said again, nor moved to another moment.
 
-Seeded virtual flights on which it was: charges' blows on the pressure, gusts, silences of the radio.
+Nor does it say that a parachute had no effect while that may still be coming. Seeded virtual flights on which it did:
+charges' blows on the pressure, gusts, silences of the radio.
 """
 
 from itertools import pairwise
 
 import pytest
 
-from station.flight_state import EventName
+from station.flight_state import EventName, Role, Snapshot, Verdict
 from station.pipeline import Pipeline
 from station.virtual.random_flights import random_flight
+from station.virtual.virtual_flight import VirtualFlight
 from station.wire import LineFramer
 
 LOOKS_PER_S = 5
 MOVES_S = 1.0
+
+
+def looks_at(flight: VirtualFlight) -> list[Snapshot]:
+    """What the page is given, from liftoff on."""
+    pipeline = Pipeline(air_temperature_c=flight.setup.day.pad_temperature_c)
+    framer = LineFramer()
+    next_look_s = 0.0
+    looks = []
+    for sent in flight.lines:
+        for line in framer.feed(sent.data):
+            pipeline.take_line(line, round(sent.t_s * 1e6))
+        if pipeline.tracker.events and sent.t_s >= next_look_s:
+            next_look_s = sent.t_s + 1.0 / LOOKS_PER_S
+            looks.append(pipeline.snapshot())
+    return looks
 
 
 @pytest.mark.parametrize(
@@ -28,23 +45,48 @@ MOVES_S = 1.0
         (473, "drogue-stays-in"),
         (475, "main-at-apogee"),
         (623, "main-at-apogee"),
+        (1333, "tangled-drogue"),
+        (4634, "tangled-drogue"),
+        (50_072, "drogue-stays-in"),
+        (50_435, "tangled-main"),
     ],
 )
 def test_an_opening_is_called_once_and_at_one_moment(seed, fault):
     flight = random_flight(seed, fault)
-    pipeline = Pipeline(air_temperature_c=flight.setup.day.pad_temperature_c)
-    framer = LineFramer()
-    next_look_s = 0.0
     shown: list[dict[EventName, float]] = [{}]
-    for sent in flight.lines:
-        for line in framer.feed(sent.data):
-            pipeline.take_line(line, round(sent.t_s * 1e6))
-        if pipeline.tracker.events and sent.t_s >= next_look_s:
-            next_look_s = sent.t_s + 1.0 / LOOKS_PER_S
-            shown.append({event.name: event.t_ms for event in pipeline.snapshot().events})
+    shown += [{event.name: event.t_ms for event in look.events} for look in looks_at(flight)]
     assert any(EventName.DROGUE in look or EventName.MAIN in look for look in shown)
     for name in (EventName.DROGUE, EventName.MAIN):
         calls = sum(name in now and name not in before for before, now in pairwise(shown))
         assert calls <= 1, name
         moments = [look[name] for look in shown if name in look]
         assert not moments or max(moments) - min(moments) <= 1000.0 * MOVES_S, name
+
+
+@pytest.mark.parametrize(
+    ("seed", "fault", "role"),
+    [
+        (379, "none", Role.MAIN),
+        (50_026, "motor-ejection", Role.MAIN),
+        (50_029, "one-parachute", Role.MAIN),
+        (50_522, "link-lost", Role.MAIN),
+        (60_123, "link-lost", Role.MAIN),
+        (50_070, "drogue-late", Role.DROGUE),
+        (60_472, "drogue-late", Role.DROGUE),
+    ],
+)
+def test_a_parachute_that_opens_is_never_said_to_have_had_no_effect(seed, fault, role):
+    looks = looks_at(random_flight(seed, fault))
+    verdicts = [d.verdict for look in looks for d in look.deployments if d.role is role]
+    assert verdicts[-1] is Verdict.CONFIRMED
+    assert Verdict.NO_EFFECT not in verdicts
+
+
+def test_a_main_that_stays_in_is_said_so_before_the_ground_and_to_the_end():
+    looks = looks_at(random_flight(72, "main-stays-in"))
+    said = [(look, d.verdict) for look in looks for d in look.deployments if d.role is Role.MAIN]
+    first = next(n for n, (_, verdict) in enumerate(said) if verdict is Verdict.NO_EFFECT)
+    estimate = said[first][0].estimate
+    assert estimate is not None
+    assert estimate.altitude_m > 100.0
+    assert {verdict for _, verdict in said[first:]} == {Verdict.NO_EFFECT}
