@@ -25,6 +25,8 @@ PROVISIONAL_LEAST_M = 40.0
 PROVISIONAL_FALLING_LEAST_M = 15.0
 # What falls at no more than this part of the speed that it has had is braked.
 SLOWED_FRACTION = 0.7
+# What holds a fall that has become so fast slows it down on and on, whatever the filter makes of the blow.
+DIVE_MPS = 40.0
 # After a silence: a fall at this part of the rate before it, surely, goes on as it did.
 FALLS_ON_FRACTION = 0.75
 SURE_SIGMAS = 2.0
@@ -165,7 +167,7 @@ class DescentTracker:
     __slots__ = (
         "_before_drag", "_before_loss", "_called_ms", "_carries", "_carry_mps", "_confirm_from", "_drag_since",
         "_due_ms", "_fastest_mps", "_follows_another", "_gap", "_ground_due_ms", "_held_since", "_known", "_last_m",
-        "_last_ms", "_loss_since", "_opened_altitude_m", "_opened_ms", "_opened_sigma_s", "_promises",
+        "_last_ms", "_loss_since", "_opened_altitude_m", "_opened_ms", "_opened_sigma_s", "_out_of_a_dive", "_promises",
         "_settled_fastest_mps", "_slower_since", "_speed_at_opening", "_start_ms", "_steady_fall_m",
         "_steady_from_mps", "_steady_s", "_steady_sum", "_steady_to_mps", "_sure_speed_mps", "_top_m", "_unsure_ms",
         "charge_ms", "heights", "limits", "stretches",
@@ -213,7 +215,7 @@ class DescentTracker:
         speed_sigma = sqrt(state.pvv)
         drag_g = (state.a + G0_MPS2 - sqrt(state.paa)) / G0_MPS2
         # A fall slows down by more drag alone, and no farther than that drag carries it.
-        slows = self._follows_another or speed < SLOWED_FRACTION * self._fastest_mps
+        slows = self._follows_another or self._out_of_a_dive or speed < SLOWED_FRACTION * self._fastest_mps
         carry = slowed = 0.0
         if speed > 0.0:
             carry = slowed = (speed + 0.5 * speed_sigma) / sqrt(drag_g if drag_g > 0.01 else 0.01) * scale
@@ -359,6 +361,8 @@ class DescentTracker:
         altitude_m: float,
         speed: float,
         carry_mps: float | None = None,
+        *,
+        out_of_a_dive: bool = False,
     ) -> None:
         self._count_stretches()
         self._start_ms = start_ms
@@ -366,6 +370,7 @@ class DescentTracker:
         self._opened_sigma_s = sigma_s
         self._opened_altitude_m = altitude_m
         self._speed_at_opening = speed
+        self._out_of_a_dive = out_of_a_dive
         self._steady_s = 0.0
         self._steady_sum = 0.0
         self._steady_fall_m = 0.0
@@ -508,7 +513,9 @@ class DescentTracker:
         near_the_top = self._fastest_mps < EARLY_SPEED_MPS
         lead_s = min(0.05 * at_speed, (since_ms - self._start_ms) / 1000.0) if near_the_top else 0.0
         opened_ms, sigma_s = self._opening(since_ms, lead_s, 0.4)
-        self._begin(since_ms, opened_ms, sigma_s, at_m, at_speed, self._provisional(carry, altitude))
+        dived = self._fastest_mps > DIVE_MPS
+        carry_mps = self._provisional(carry, altitude)
+        self._begin(since_ms, opened_ms, sigma_s, at_m, at_speed, carry_mps, out_of_a_dive=dived)
         return True
 
     def _watch_step(self, t_ms: float, state: VerticalFilter, drag_g: float, carry: float, rate: float) -> bool:
