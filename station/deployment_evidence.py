@@ -45,6 +45,8 @@ PLACE_MARGIN_FRACTION = 0.12
 NEEDED_AFTER_S = 1.6
 REPORT_MARGIN_MS = 600.0
 OPENS_FOR_MS = 500.0
+LATELY_MS = 2000.0
+LONG_SINCE_MS = 5000.0
 OPENED_MARGIN_MS = 300.0
 LONGEST_UNSEEN_MS = 1500.0
 BOTH_AT_ONCE_MS = 2500.0
@@ -320,7 +322,7 @@ class _Judge:
             return Verdict.TOO_FAST
         if (
             fast is not None
-            and self._fell_past(fast, self.fastest, max(self.fastest, BARE_AIRFRAME_MPS))
+            and self._fell_past(fast, self.fastest, max(self.fastest, BARE_AIRFRAME_MPS), end_ms)
             and self._saw_enough(start_ms, end_ms)
         ):
             self._say_fired()
@@ -384,7 +386,9 @@ class _Judge:
             return Verdict.TOO_FAST
         if not facts.over and self.fired_ms is None and self._may_be_above_it():
             return None
-        if rate <= self.fastest:
+        newest = self._hold_since(due_ms)
+        slowed = newest is not None and self._keeps_under(newest, CHANGED_FRACTION * (before or 0.0))
+        if rate <= self.fastest or (slowed and now is None):
             return self._open_question("It had only just begun to hold when it was last seen.")
         self.reasons.append(f"The descent went on at {rate:.1f} m/s: no main held the fall.")
         return Verdict.NO_EFFECT
@@ -454,7 +458,8 @@ class _Judge:
     def _motor_without_hold(self) -> Verdict | None:
         facts = self.facts
         assert facts.apogee is not None
-        fast = self._fastest_between(facts.apogee.t_ms, facts.last_sample_ms or facts.apogee.t_ms)
+        end_ms = facts.last_sample_ms or facts.apogee.t_ms
+        fast = self._fastest_between(facts.apogee.t_ms, end_ms)
         last = facts.stretches[-1] if facts.stretches else None
         self._choose(last)
         rate = self._rate(last)
@@ -462,7 +467,7 @@ class _Judge:
             self.holds = rate < BARE_AIRFRAME_MPS
             self.reasons.append(f"The rocket came down at {rate:.1f} m/s, too fast for its parachute.")
             return Verdict.TOO_FAST if rate < BARE_AIRFRAME_MPS else Verdict.NO_EFFECT
-        fell_past = fast is not None and self._fell_past(fast, BARE_AIRFRAME_MPS, SURELY_BARE_MPS)
+        fell_past = fast is not None and self._fell_past(fast, BARE_AIRFRAME_MPS, SURELY_BARE_MPS, end_ms)
         if fell_past or (facts.over and facts.touchdown is not None):
             self.reasons.append("The descent shows no parachute that held.")
             return Verdict.NO_EFFECT
@@ -661,11 +666,19 @@ class _Judge:
         step = max(1, (stop - index) // 400)
         return max(-track[i].velocity_mps for i in range(index, stop, step))
 
-    def _fell_past(self, fastest_mps: float, limit_mps: float, plainly_mps: float) -> bool:
-        """It fell faster than the limit; live only when that is plain, and as long as it does not slow down."""
+    def _fell_past(self, fastest_mps: float, limit_mps: float, plainly_mps: float, end_ms: float) -> bool:
+        """It fell faster than the limit; live only when that is plain, and it is not just being slowed down."""
         if self.facts.over:
             return fastest_mps > limit_mps
-        return fastest_mps > plainly_mps and -self.facts.track[-1].velocity_mps > CHANGED_FRACTION * fastest_mps
+        if fastest_mps <= plainly_mps:
+            return False
+        apogee = self.facts.apogee
+        long_since = None if apogee is None else self._fastest_between(apogee.t_ms, end_ms - LONG_SINCE_MS)
+        last = estimate_at(self.facts.track, end_ms)
+        lately_mps = self._fastest_between(end_ms - LATELY_MS, end_ms)
+        if last is None or lately_mps is None or last.altitude_m < GROUND_NEAR_M or (long_since or 0.0) > plainly_mps:
+            return True
+        return -last.velocity_mps > CHANGED_FRACTION * lately_mps
 
     def _fell_on(self, held: Stretch, due_ms: float | None) -> bool:
         """What looked like a hold did not slow the fall: a quarter of it was faster than a drogue allows."""

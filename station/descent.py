@@ -75,8 +75,6 @@ class DescentLimits:
     held_speed_mps: float = 34.0
     held_drag_g: float = 0.40
     hold_s: float = 0.25
-    # The first, when a charge's spike has only just faded, must hold for longer.
-    first_hold_s: float = 0.35
     slowest_judged_mps: float = 5.0
     # ... but so long after apogee a free fall would be four times as fast.
     free_fall_shows_s: float = 2.0
@@ -504,7 +502,7 @@ class DescentTracker:
             return False
         if self._held_since is None:
             self._held_since = (t_ms, altitude, speed)
-        if t_ms - self._held_since[0] < 1000.0 * limits.first_hold_s or self._may_fall_on(t_ms, state):
+        if t_ms - self._held_since[0] < 1000.0 * limits.hold_s or self._may_fall_on(t_ms, state):
             return False
         since_ms, at_m, at_speed = self._held_since
         self._held_since = None

@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from scored_flight import as_planned
 
-from station.flight_state import Event, EventName, Snapshot, Verdict
+from station.flight_state import Deployment, Event, EventName, Snapshot, Verdict
 from station.pipeline import Pipeline
 from station.records import Role
 from station.virtual.flight_setup import Faults
@@ -54,7 +54,7 @@ def watch(job: tuple[int, str]) -> Watched:
     pipeline = Pipeline(air_temperature_c=flight.setup.day.pad_temperature_c)
     framer = LineFramer()
     known: list[Event] = []
-    openings = Openings()
+    openings, verdicts = Openings(), Verdicts()
     next_look_s = 0.0
     for sent in flight.lines:
         for line in framer.feed(sent.data):
@@ -66,8 +66,8 @@ def watch(job: tuple[int, str]) -> Watched:
             known = list(events)
         if known and (grown or sent.t_s >= next_look_s):
             next_look_s = sent.t_s + 1.0 / LOOKS_PER_S
-            _look(result, flight, pipeline.snapshot(), openings)
-    _look(result, flight, pipeline.snapshot(over=True), openings)
+            _look(result, flight, pipeline.snapshot(), openings, verdicts)
+    _look(result, flight, pipeline.snapshot(over=True), openings, verdicts)
     return result
 
 
@@ -133,10 +133,28 @@ class Openings:
         self.shown = set(now)
 
 
-def _look(result: Watched, flight: VirtualFlight, snapshot: Snapshot, openings: Openings) -> None:
+class Verdicts:
+    """The verdicts that one snapshot after another gave."""
+
+    def __init__(self) -> None:
+        self.now: dict[Role, Verdict | None] = {}
+        self.given: set[tuple[Role, Verdict]] = set()
+
+    def take(self, deployments: tuple[Deployment, ...]) -> Iterator[str]:
+        """The verdicts of one more snapshot; yields what was said a second time."""
+        for deployment in deployments:
+            role, verdict = deployment.role, deployment.verdict
+            if verdict is not None and self.now.get(role) is not verdict:
+                if (role, verdict) in self.given:
+                    yield f"{role} {verdict} said, taken back and said again"
+                self.given.add((role, verdict))
+            self.now[role] = verdict
+
+
+def _look(result: Watched, flight: VirtualFlight, snapshot: Snapshot, openings: Openings, verdicts: Verdicts) -> None:
     result.looks += 1
     truth = flight.truth
-    for flaw in openings.take(snapshot.events):
+    for flaw in (*openings.take(snapshot.events), *verdicts.take(snapshot.deployments)):
         result.note(flaw)
     opened = {EventName.DROGUE: truth.drogue, EventName.MAIN: truth.main}
     for event in snapshot.events:
