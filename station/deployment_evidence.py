@@ -56,6 +56,8 @@ STRAIGHT_AFTER_APOGEE_SHARE = 0.85
 # A fall that gains less than a quarter of g is carried by drag.
 SETTLED_S = 1.5
 SETTLED_MPS2 = 2.5
+SETTLED_LATELY_MS = 3000.0
+SETTLED_STEP_MS = 500.0
 # A hold that began no faster than this may still speed up; after so long it has.
 FROM_REST_MPS = 20.0
 SHOWN_AFTER_S = 2.5
@@ -305,6 +307,8 @@ class _Judge:
             slowed = self._keeps_under(held, BARE_AIRFRAME_MPS)
             # The main may be slowing it down already: what fell like a bare airframe before was not held.
             self.holds = slowed and self._keeps_to(held.fastest_mps, held, BARE_AIRFRAME_MPS)
+            if not facts.over and not held.is_steady and slowed:
+                return None
             self._say_fired()
             self.reasons.append(
                 f"The descent was slowed, but only to {rate:.0f} m/s; a drogue should hold it at no more than "
@@ -350,12 +354,9 @@ class _Judge:
             if self.by_motor:
                 return self._motor_without_hold()
             return self._open_question("The main's height was not seen to be reached.")
-        if self._still_slows(due_ms):
-            return None
         after = self._stretch_after(due_ms, None)
         self._choose(after)
         rate = self._rate(after)
-        seen_enough = self._saw_enough(due_ms, facts.last_sample_ms or due_ms)
         if self.fired_ms is None and self._known_not_fired(due_ms + REPORT_MARGIN_MS):
             self.reasons.append(
                 "The altimeter was heard below the main's height and said that this channel had not fired."
@@ -363,6 +364,9 @@ class _Judge:
             if rate is not None:
                 self.reasons.append(f"The rocket came down at {rate:.1f} m/s.")
             return Verdict.NOT_FIRED
+        if self._still_slows(due_ms):
+            return None
+        seen_enough = self._saw_enough(due_ms, facts.last_sample_ms or due_ms)
         near_ground = self._speed_near_ground(due_ms) if rate is None and seen_enough else None
         if near_ground is not None and near_ground > BARE_AIRFRAME_MPS:
             self._say_fired()
@@ -378,6 +382,9 @@ class _Judge:
             self.holds = self.stretch is not None
             if now <= self.fastest:
                 return self._open_question("The descent slowed, but from when a parachute held the fall was not seen.")
+            newest = facts.track[-1]
+            if not facts.over and newest.altitude_m > GROUND_NEAR_M and -newest.velocity_mps < self.fastest:
+                return None  # it slows down still
             self.rate_before_mps, self.rate_after_mps = before, now
             self.reasons.append(
                 f"The descent slowed from {before:.1f} only to {now:.1f} m/s; a main should hold it at no more than "
@@ -386,8 +393,8 @@ class _Judge:
             return Verdict.TOO_FAST
         if not facts.over and self.fired_ms is None and self._may_be_above_it():
             return None
-        newest = self._hold_since(due_ms)
-        slowed = newest is not None and self._keeps_under(newest, CHANGED_FRACTION * (before or 0.0))
+        hold = self._hold_since(due_ms)
+        slowed = hold is not None and self._keeps_under(hold, CHANGED_FRACTION * (before or 0.0))
         if rate <= self.fastest or (slowed and now is None):
             return self._open_question("It had only just begun to hold when it was last seen.")
         self.reasons.append(f"The descent went on at {rate:.1f} m/s: no main held the fall.")
@@ -401,8 +408,10 @@ class _Judge:
         facts = self.facts
         before, now = self._rate_about(due_ms)
         newest = self._hold_since(due_ms)
-        if facts.over or (now is not None and (newest is None or newest.is_steady)):
-            return False  # its rate is known, or for a while it went on as before: what stops it then is the ground
+        if facts.over or facts.track[-1].altitude_m < GROUND_NEAR_M:
+            return False  # what stops it there is the ground
+        if now is not None and (newest is None or newest.is_steady or now < CHANGED_FRACTION * (before or 0.0)):
+            return False  # for a while it went on as before, or its rate is known
         if before is None:
             return newest is not None and not newest.is_steady
         if -facts.track[-1].velocity_mps > CHANGED_FRACTION * before:
@@ -696,13 +705,21 @@ class _Judge:
         return speeds[(3 * len(speeds)) // 4] > FELL_ON_FRACTION * self.fastest
 
     def _settled_fall(self, start_ms: float, end_ms: float) -> float | None:
-        """The speed (m/s) at the end of a fall that no longer speeds up, nor slows: drag carries all of the weight."""
-        last = estimate_at(self.facts.track, end_ms)
-        before = estimate_at(self.facts.track, end_ms - 1000.0 * SETTLED_S)
-        if last is None or before is None or before.t_ms < start_ms or last.t_ms - before.t_ms < 500.0 * SETTLED_S:
-            return None
-        gain_mps2 = 1000.0 * (before.velocity_mps - last.velocity_mps) / (last.t_ms - before.t_ms)
-        return -last.velocity_mps if abs(gain_mps2) < SETTLED_MPS2 else None
+        """The speed (m/s) of a fall that no longer speeds up, nor slows: drag carries all of the weight.
+
+        That of the last time when it was so, if that is not long ago: a gust does not undo it.
+        """
+        until_ms = end_ms
+        while until_ms >= max(end_ms - SETTLED_LATELY_MS, start_ms):
+            last = estimate_at(self.facts.track, until_ms)
+            before = estimate_at(self.facts.track, until_ms - 1000.0 * SETTLED_S)
+            until_ms -= SETTLED_STEP_MS
+            if last is None or before is None or before.t_ms < start_ms or last.t_ms - before.t_ms < 500.0 * SETTLED_S:
+                continue
+            gain_mps2 = 1000.0 * (before.velocity_mps - last.velocity_mps) / (last.t_ms - before.t_ms)
+            if abs(gain_mps2) < SETTLED_MPS2:
+                return -last.velocity_mps
+        return None
 
     def _rate_about(self, due_ms: float) -> tuple[float | None, float | None]:
         """Mean rates (m/s) of the last seconds before a moment, and from a while after it to near the ground."""

@@ -164,8 +164,8 @@ def _look(result: Watched, flight: VirtualFlight, snapshot: Snapshot, openings: 
         parachute = truth.drogue if deployment.role is Role.DROGUE else truth.main
         if deployment.verdict is Verdict.CONFIRMED and not parachute.opened:
             result.note(f"{deployment.role} confirmed but did not open")
-        if deployment.verdict is Verdict.NO_EFFECT and as_planned(flight, deployment.role):
-            result.note(f"{deployment.role} said to have had no effect, and it opened")
+        if deployment.verdict in (Verdict.NO_EFFECT, Verdict.TOO_FAST) and as_planned(flight, deployment.role):
+            result.note(f"{deployment.role} said to be {deployment.verdict}, and it opened")
     if any(alert.code == "fast_descent" for alert in snapshot.alerts):
         if truth.apogee_t_s is None:
             result.note("fast descent warned of on the pad")
