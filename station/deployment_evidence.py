@@ -30,6 +30,8 @@ from station.records import ChannelState, Role
 OVER_PLAN = 1.5
 DROGUE_FASTEST_MPS = 32.0
 MAIN_FASTEST_MPS = 9.5
+# Without a plan: what is over the usual band and not too fast yet may be a larger drogue tangled.
+DROGUE_SURE_MPS = 30.0
 # Without a plan: mains are made for up to 7.5 m/s (25 ft/s, common practice, no source); thin warm air (840 hPa, 38
 # degC) makes it 8.6, gusts a little more. What is faster still, and not too fast yet, may be a larger one tangled.
 MAIN_SURE_MPS = 9.1
@@ -160,7 +162,8 @@ class _Judge:
         planned = None if plan is None else (plan.drogue_rate_mps if role is Role.DROGUE else plan.main_rate_mps)
         usual = DROGUE_FASTEST_MPS if role is Role.DROGUE else MAIN_FASTEST_MPS
         self.fastest = usual if planned is None else OVER_PLAN * planned
-        self.surely = MAIN_SURE_MPS if planned is None and role is Role.MAIN else self.fastest
+        sure = DROGUE_SURE_MPS if role is Role.DROGUE else MAIN_SURE_MPS
+        self.surely = sure if planned is None else self.fastest
         main_planned = None if plan is None else plan.main_rate_mps
         self.main_fastest = MAIN_FASTEST_MPS if main_planned is None else OVER_PLAN * main_planned
         self.main_height_m = self._main_height()
@@ -266,7 +269,7 @@ class _Judge:
                 slow = self._first_slow()
                 self.holds = self.alone or slow is None or slow.start_ms > held.start_ms
                 return self._open_question("It had only just begun to hold when it was last seen.")
-            if rate is None or rate + 2.0 * held.rate_sigma_mps > self.fastest:
+            if rate is None or rate + 2.0 * held.rate_sigma_mps > self.surely:
                 return self._open_question(
                     f"The descent was held at {rate:.0f} m/s, too near the {self.fastest:.0f} m/s that a drogue "
                     "should keep it under to tell."

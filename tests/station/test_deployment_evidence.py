@@ -313,13 +313,29 @@ def test_both_charges_at_the_top() -> None:
     assert drogue is Verdict.NOT_OBSERVED
 
 
-def test_a_rate_too_near_the_limit_is_not_confirmed() -> None:
-    def held_at(rate_mps: float) -> Verdict | None:
-        return verdicts(flown((FREE, Part(11.0, rate_mps), Part(MAIN_AT_S, 5.5))))[0]
+@pytest.mark.parametrize(
+    ("rate_mps", "verdict"), [(29.5, Verdict.CONFIRMED), (31.0, Verdict.NOT_OBSERVED), (33.0, Verdict.TOO_FAST)]
+)
+def test_a_drogue_faster_than_drogues_are_made_for_may_be_a_larger_one_tangled(
+    rate_mps: float, verdict: Verdict
+) -> None:
+    """15 to 30 m/s under a drogue: common practice, no source."""
+    facts = flown((FREE, Part(11.0, rate_mps), Part(MAIN_AT_S, 5.5)))
+    assert verdicts(facts)[0] is verdict
+    # The plan says what rate was meant.
+    planned = replace(facts, plan=FlightPlan(drogue_rate_mps=25.0))
+    assert verdicts(planned)[0] is Verdict.CONFIRMED
 
-    assert held_at(31.0) is Verdict.CONFIRMED
-    assert held_at(31.9) is Verdict.NOT_OBSERVED
-    assert held_at(33.0) is Verdict.TOO_FAST
+
+def test_a_rate_too_near_a_planned_limit_is_not_confirmed() -> None:
+    plan = FlightPlan(drogue_rate_mps=20.0)
+
+    def held_at(rate_mps: float) -> Verdict | None:
+        return verdicts(replace(flown((FREE, Part(11.0, rate_mps), Part(MAIN_AT_S, 5.5))), plan=plan))[0]
+
+    assert held_at(29.0) is Verdict.CONFIRMED
+    assert held_at(29.9) is Verdict.NOT_OBSERVED
+    assert held_at(31.0) is Verdict.TOO_FAST
 
 
 @pytest.mark.parametrize(
