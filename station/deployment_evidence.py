@@ -14,17 +14,17 @@ The same function speaks live and after landing; live, a verdict is None until t
 The default bands (drogue 15-30 m/s, main 3.5-7 m/s) are common practice, no source; a plan's rates replace them.
 """
 
-from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
 from math import hypot
 
 from station.atmosphere import G0_MPS2
 from station.channels import ChannelReport
-from station.descent import GROUND_NEAR_M, Stretch, pad_density_ratio
+from station.descent import GROUND_NEAR_M, Stretch
 from station.flight_state import Basis, Deployment, Estimate, Event, EventName, Unit, Verdict
 from station.plan import FlightPlan
 from station.records import ChannelState, Role
+from station.seen_fall import SETTLED_S, SeenFall
 
 # Rates at pad density, m/s. A parachute that is well over its planned rate is 1.5 times it.
 OVER_PLAN = 1.5
@@ -47,19 +47,12 @@ PLACE_MARGIN_FRACTION = 0.12
 NEEDED_AFTER_S = 1.6
 REPORT_MARGIN_MS = 600.0
 OPENS_FOR_MS = 500.0
-LATELY_MS = 2000.0
 LONG_SINCE_MS = 5000.0
 OPENED_MARGIN_MS = 300.0
-LONGEST_UNSEEN_MS = 1500.0
 BOTH_AT_ONCE_MS = 2500.0
 # A main opens low down: this soon after apogee, this near its height, it has come out with or for the drogue.
 STRAIGHT_AFTER_APOGEE_MS = 5000.0
 STRAIGHT_AFTER_APOGEE_SHARE = 0.85
-# A fall that gains less than a quarter of g is carried by drag.
-SETTLED_S = 1.5
-SETTLED_MPS2 = 2.5
-SETTLED_LATELY_MS = 3000.0
-SETTLED_STEP_MS = 500.0
 # A hold that began no faster than this may still speed up; after so long it has.
 FROM_REST_MPS = 20.0
 SHOWN_AFTER_S = 2.5
@@ -130,14 +123,6 @@ def opening_events(deployments: Sequence[Deployment]) -> list[Event]:
     ]
 
 
-def estimate_at(track: Sequence[Estimate], t_ms: float) -> Estimate | None:
-    """The estimate nearest before `t_ms`, or None when the track has none within `LONGEST_UNSEEN_MS`."""
-    index = bisect_right(track, t_ms, key=lambda e: e.t_ms)
-    if index == 0 or t_ms - track[index - 1].t_ms > LONGEST_UNSEEN_MS:
-        return None
-    return track[index - 1]
-
-
 def report_of(channels: Sequence[ChannelReport], role: Role) -> ChannelReport | None:
     """What was heard of a role: where two channels share it (one for safety's sake), the one that fired first."""
     of_role = [c for c in channels if c.role is role]
@@ -152,6 +137,7 @@ class _Judge:
 
     def __init__(self, facts: Facts, role: Role, roles: tuple[Role, ...]) -> None:
         self.facts = facts
+        self.fall = SeenFall(facts.track)
         self.role = role
         self.alone = len(roles) == 1
         self.report = report_of(facts.channels, role)
@@ -185,7 +171,7 @@ class _Judge:
             and stretch.opened_ms is not None
             and verdict in (None, Verdict.CONFIRMED, Verdict.TOO_FAST, Verdict.EARLY)
         )
-        fired_at = estimate_at(self.facts.track, self.fired_ms) if self.fired_ms is not None else None
+        fired_at = self.fall.at(self.fired_ms) if self.fired_ms is not None else None
         before = self.before.mean_rate_mps if self.before else None
         after = stretch.mean_rate_mps if stretch else None
         return Deployment(
@@ -234,7 +220,7 @@ class _Judge:
         fired, apogee = self.fired_ms, self.facts.apogee
         if fired is None:
             return None
-        at = estimate_at(self.facts.track, fired)
+        at = self.fall.at(fired)
         if apogee is None or fired > apogee.t_ms - EARLY_BEFORE_APOGEE_MS - 3000.0 * apogee.sigma_s:
             return None
         if at is None or at.velocity_mps < EARLY_CLIMB_MPS:
@@ -300,7 +286,7 @@ class _Judge:
     ) -> Verdict | None:
         facts = self.facts
         end_ms = due_ms if due_ms is not None else (facts.last_sample_ms or start_ms)
-        fast = self._fastest_between(start_ms, end_ms)
+        fast = self.fall.fastest_mps(start_ms, end_ms)
         if self._known_not_fired(start_ms + 1500.0) and self.fired_ms is None:
             self.reasons.append("The altimeter was heard after apogee and said that this channel had not fired.")
             if fast is not None and fast > self.fastest:
@@ -318,7 +304,7 @@ class _Judge:
                 f"{self.fastest:.0f} m/s."
             )
             return Verdict.TOO_FAST if slowed else Verdict.NO_EFFECT
-        settled = self._settled_fall(start_ms, end_ms)
+        settled = self.fall.settled_mps(start_ms, end_ms)
         if settled is not None and self.fastest < settled < BARE_AIRFRAME_MPS:
             self._say_fired()
             self.rate_after_mps = settled
@@ -330,7 +316,7 @@ class _Judge:
         if (
             fast is not None
             and self._fell_past(fast, self.fastest, max(self.fastest, BARE_AIRFRAME_MPS), end_ms)
-            and self._saw_enough(start_ms, end_ms)
+            and self.fall.was_seen(start_ms, end_ms, NEEDED_AFTER_S)
         ):
             self._say_fired()
             self.reasons.append(f"The fall went on to {fast:.0f} m/s: no drogue held it.")
@@ -369,8 +355,8 @@ class _Judge:
             return Verdict.NOT_FIRED
         if self._still_slows(due_ms):
             return None
-        seen_enough = self._saw_enough(due_ms, facts.last_sample_ms or due_ms)
-        near_ground = self._speed_near_ground(due_ms) if rate is None and seen_enough else None
+        seen_enough = self.fall.was_seen(due_ms, facts.last_sample_ms or due_ms, NEEDED_AFTER_S)
+        near_ground = self.fall.last_mps(due_ms + 1000.0 * NEEDED_AFTER_S) if rate is None and seen_enough else None
         if near_ground is not None and near_ground > BARE_AIRFRAME_MPS:
             self._say_fired()
             self.reasons.append(f"The fall still was at {near_ground:.0f} m/s near the ground: no main held it.")
@@ -471,7 +457,7 @@ class _Judge:
         facts = self.facts
         assert facts.apogee is not None
         end_ms = facts.last_sample_ms or facts.apogee.t_ms
-        fast = self._fastest_between(facts.apogee.t_ms, end_ms)
+        fast = self.fall.fastest_mps(facts.apogee.t_ms, end_ms)
         last = facts.stretches[-1] if facts.stretches else None
         self._choose(last)
         rate = self._rate(last)
@@ -509,17 +495,7 @@ class _Judge:
         height = self.main_height_m
         if height is None or facts.apogee is None:
             return None
-        index = bisect_right(facts.track, facts.apogee.t_ms, key=lambda e: e.t_ms)
-        low = index
-        high = len(facts.track)
-        # Heights fall all the way from apogee, so the crossing can be searched by halves.
-        while low < high:
-            middle = (low + high) // 2
-            if facts.track[middle].altitude_m > height:
-                low = middle + 1
-            else:
-                high = middle
-        return facts.track[low].t_ms if low < len(facts.track) else None
+        return self.fall.passes_ms(height, facts.apogee.t_ms)
 
     def _stretch_after(self, start_ms: float, end_ms: float | None) -> Stretch | None:
         """The stretch that best tells the rate between two times: the last one that was steady there."""
@@ -586,7 +562,7 @@ class _Judge:
     def _speed_before_mps(self, stretch: Stretch) -> float:
         """The speed at the opening, or a moment before it: a dive may end within a sample or two."""
         opened_ms = stretch.opened_ms or stretch.start_ms
-        before = self._fastest_between(opened_ms - OPENS_FOR_MS, opened_ms)
+        before = self.fall.fastest_mps(opened_ms - OPENS_FOR_MS, opened_ms)
         return max(stretch.speed_at_opening_mps, before or 0.0)
 
     def _most_speed_mps(self, stretch: Stretch) -> float:
@@ -658,26 +634,6 @@ class _Judge:
         start = self.facts.liftoff
         return start is not None and any(restart_ms > start.t_ms for restart_ms in self.facts.restarts_ms)
 
-    def _saw_enough(self, start_ms: float, end_ms: float) -> bool:
-        """Enough of a span was really seen to judge it: its length less the silences in it."""
-        track = self.facts.track
-        index = bisect_right(track, start_ms, key=lambda e: e.t_ms)
-        seen_ms = 0.0
-        while index < len(track) and track[index].t_ms <= end_ms and seen_ms < 1000.0 * NEEDED_AFTER_S:
-            step_ms = track[index].t_ms - track[index - 1].t_ms if index else 0.0
-            seen_ms += min(step_ms, track[index].t_ms - start_ms) if step_ms <= LONGEST_UNSEEN_MS else 0.0
-            index += 1
-        return seen_ms >= 1000.0 * NEEDED_AFTER_S
-
-    def _fastest_between(self, start_ms: float, end_ms: float) -> float | None:
-        track = self.facts.track
-        index = bisect_right(track, start_ms, key=lambda e: e.t_ms)
-        stop = bisect_right(track, end_ms, key=lambda e: e.t_ms)
-        if stop <= index:
-            return None
-        step = max(1, (stop - index) // 400)
-        return max(-track[i].velocity_mps for i in range(index, stop, step))
-
     def _fell_past(self, fastest_mps: float, limit_mps: float, plainly_mps: float, end_ms: float) -> bool:
         """It fell faster than the limit; live only when that is plain, and it is not just being slowed down."""
         if self.facts.over:
@@ -685,12 +641,8 @@ class _Judge:
         if fastest_mps <= plainly_mps:
             return False
         apogee = self.facts.apogee
-        long_since = None if apogee is None else self._fastest_between(apogee.t_ms, end_ms - LONG_SINCE_MS)
-        last = estimate_at(self.facts.track, end_ms)
-        lately_mps = self._fastest_between(end_ms - LATELY_MS, end_ms)
-        if last is None or lately_mps is None or last.altitude_m < GROUND_NEAR_M or (long_since or 0.0) > plainly_mps:
-            return True
-        return -last.velocity_mps > CHANGED_FRACTION * lately_mps
+        long_since = None if apogee is None else self.fall.fastest_mps(apogee.t_ms, end_ms - LONG_SINCE_MS)
+        return (long_since or 0.0) > plainly_mps or not self.fall.is_slowed_by(CHANGED_FRACTION, end_ms)
 
     def _fell_on(self, held: Stretch, due_ms: float | None) -> bool:
         """What looked like a hold did not slow the fall: a quarter of it was faster than a drogue allows."""
@@ -699,57 +651,16 @@ class _Judge:
         if not self.facts.over and -self.facts.track[-1].velocity_mps <= self.fastest:
             return False
         end_ms = held.end_ms if due_ms is None else min(held.end_ms, due_ms)
-        start = bisect_right(self.facts.track, held.opened_ms + 1000.0 * SETTLED_S, key=lambda e: e.t_ms)
-        stop = bisect_right(self.facts.track, end_ms, key=lambda e: e.t_ms)
-        inside = self.facts.track[start : stop : max(1, (stop - start) // 100)]
-        speeds: list[float] = sorted(-e.velocity_mps * pad_density_ratio(e.altitude_m) ** 0.5 for e in inside)
-        if len(speeds) < 5 or held.rate_mps is None or held.rate_mps > self.fastest:
+        if held.rate_mps is None or held.rate_mps > self.fastest:
             return False
-        return speeds[(3 * len(speeds)) // 4] > FELL_ON_FRACTION * self.fastest
-
-    def _settled_fall(self, start_ms: float, end_ms: float) -> float | None:
-        """The speed (m/s) of a fall that no longer speeds up, nor slows: drag carries all of the weight.
-
-        That of the last time when it was so, if that is not long ago: a gust does not undo it.
-        """
-        until_ms = end_ms
-        while until_ms >= max(end_ms - SETTLED_LATELY_MS, start_ms):
-            last = estimate_at(self.facts.track, until_ms)
-            before = estimate_at(self.facts.track, until_ms - 1000.0 * SETTLED_S)
-            until_ms -= SETTLED_STEP_MS
-            if last is None or before is None or before.t_ms < start_ms or last.t_ms - before.t_ms < 500.0 * SETTLED_S:
-                continue
-            gain_mps2 = 1000.0 * (before.velocity_mps - last.velocity_mps) / (last.t_ms - before.t_ms)
-            if abs(gain_mps2) < SETTLED_MPS2:
-                return -last.velocity_mps
-        return None
+        usual_most_mps = self.fall.upper_quartile_mps(held.opened_ms + 1000.0 * SETTLED_S, end_ms)
+        return usual_most_mps is not None and usual_most_mps > FELL_ON_FRACTION * self.fastest
 
     def _rate_about(self, due_ms: float) -> tuple[float | None, float | None]:
         """Mean rates (m/s) of the last seconds before a moment, and from a while after it to near the ground."""
-        facts = self.facts
-        top_ms = facts.apogee.t_ms if facts.apogee else due_ms
-        end_ms = due_ms
-        for estimate in reversed(facts.track):
-            if estimate.altitude_m > GROUND_NEAR_M or estimate.t_ms <= due_ms:
-                end_ms = estimate.t_ms
-                break
-        before = self._mean_fall(max(top_ms + 3000.0, due_ms - 4000.0), due_ms)
-        return before, self._mean_fall(due_ms + 1000.0 * NEEDED_AFTER_S, end_ms)
-
-    def _speed_near_ground(self, due_ms: float) -> float | None:
-        """How fast (m/s) it came down when last seen clear of the ground, if that was a while after `due_ms`."""
-        for estimate in reversed(self.facts.track):
-            if estimate.t_ms < due_ms + 1000.0 * NEEDED_AFTER_S:
-                return None
-            if estimate.altitude_m > GROUND_NEAR_M:
-                return -estimate.velocity_mps
-        return None
-
-    def _mean_fall(self, start_ms: float, end_ms: float) -> float | None:
-        first, last = estimate_at(self.facts.track, start_ms), estimate_at(self.facts.track, end_ms)
-        if first is None or last is None or last.t_ms - first.t_ms < 1000.0:
-            return None
-        return 1000.0 * (first.altitude_m - last.altitude_m) / (last.t_ms - first.t_ms)
+        top_ms = self.facts.apogee.t_ms if self.facts.apogee else due_ms
+        before = self.fall.mean_mps(max(top_ms + 3000.0, due_ms - 4000.0), due_ms)
+        return before, self.fall.mean_mps(due_ms + 1000.0 * NEEDED_AFTER_S, self.fall.clear_of_ground_ms(due_ms))
 
     def _open_question(self, reason: str) -> Verdict | None:
         if not self.facts.over:

@@ -1,0 +1,118 @@
+"""What the track shows of the fall between two times, silences left out. Times ms, speeds m/s, down counts as +."""
+
+from bisect import bisect_right
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from station.descent import GROUND_NEAR_M, pad_density_ratio
+from station.flight_state import Estimate
+
+LONGEST_UNSEEN_MS = 1500.0
+LATELY_MS = 2000.0
+LEAST_MEAN_MS = 1000.0
+# A fall that gains less than a quarter of g, and loses no more, is carried by drag.
+SETTLED_S = 1.5
+SETTLED_MPS2 = 2.5
+SETTLED_LATELY_MS = 3000.0
+SETTLED_STEP_MS = 500.0
+MOST_LOOKED_AT = 400
+LEAST_QUARTERED = 5
+
+
+@dataclass(frozen=True, slots=True)
+class SeenFall:
+    """Questions to a track of the flight, whose estimates are in order of time."""
+
+    track: Sequence[Estimate]
+
+    def at(self, t_ms: float) -> Estimate | None:
+        """The estimate nearest before `t_ms`, or None when the track has none within `LONGEST_UNSEEN_MS`."""
+        index = self._index(t_ms)
+        if index == 0 or t_ms - self.track[index - 1].t_ms > LONGEST_UNSEEN_MS:
+            return None
+        return self.track[index - 1]
+
+    def was_seen(self, start_ms: float, end_ms: float, least_s: float) -> bool:
+        """Enough of a span was really seen to judge it: its length less the silences in it."""
+        track, index = self.track, self._index(start_ms)
+        seen_ms = 0.0
+        while index < len(track) and track[index].t_ms <= end_ms and seen_ms < 1000.0 * least_s:
+            step_ms = track[index].t_ms - track[index - 1].t_ms if index else 0.0
+            seen_ms += min(step_ms, track[index].t_ms - start_ms) if step_ms <= LONGEST_UNSEEN_MS else 0.0
+            index += 1
+        return seen_ms >= 1000.0 * least_s
+
+    def fastest_mps(self, start_ms: float, end_ms: float) -> float | None:
+        """The highest speed, None where nothing was seen."""
+        index, stop = self._index(start_ms), self._index(end_ms)
+        if stop <= index:
+            return None
+        step = max(1, (stop - index) // MOST_LOOKED_AT)
+        return max(-self.track[i].velocity_mps for i in range(index, stop, step))
+
+    def is_slowed_by(self, fraction: float, t_ms: float) -> bool:
+        """At `t_ms` it falls at less than `fraction` of what it lately did, and not because the ground stops it."""
+        last, lately_mps = self.at(t_ms), self.fastest_mps(t_ms - LATELY_MS, t_ms)
+        if last is None or lately_mps is None or last.altitude_m < GROUND_NEAR_M:
+            return False
+        return -last.velocity_mps <= fraction * lately_mps
+
+    def settled_mps(self, start_ms: float, end_ms: float) -> float | None:
+        """The speed of a fall that no longer speeds up, nor slows: drag carries all of the weight.
+
+        That of the last time when it was so, if that is not long ago: a gust does not undo it.
+        """
+        until_ms = end_ms
+        while until_ms >= max(end_ms - SETTLED_LATELY_MS, start_ms):
+            last, before = self.at(until_ms), self.at(until_ms - 1000.0 * SETTLED_S)
+            until_ms -= SETTLED_STEP_MS
+            if last is None or before is None or before.t_ms < start_ms or last.t_ms - before.t_ms < 500.0 * SETTLED_S:
+                continue
+            gain_mps2 = 1000.0 * (before.velocity_mps - last.velocity_mps) / (last.t_ms - before.t_ms)
+            if abs(gain_mps2) < SETTLED_MPS2:
+                return -last.velocity_mps
+        return None
+
+    def mean_mps(self, start_ms: float, end_ms: float) -> float | None:
+        """The mean rate by heights, None for less than a second."""
+        first, last = self.at(start_ms), self.at(end_ms)
+        if first is None or last is None or last.t_ms - first.t_ms < LEAST_MEAN_MS:
+            return None
+        return 1000.0 * (first.altitude_m - last.altitude_m) / (last.t_ms - first.t_ms)
+
+    def clear_of_ground_ms(self, after_ms: float) -> float:
+        """When it was last seen well above the ground; `after_ms` if that was earlier."""
+        for estimate in reversed(self.track):
+            if estimate.altitude_m > GROUND_NEAR_M or estimate.t_ms <= after_ms:
+                return estimate.t_ms
+        return after_ms
+
+    def last_mps(self, after_ms: float) -> float | None:
+        """How fast it came down when last seen well above the ground, None if that was before `after_ms`."""
+        for estimate in reversed(self.track):
+            if estimate.t_ms < after_ms:
+                return None
+            if estimate.altitude_m > GROUND_NEAR_M:
+                return -estimate.velocity_mps
+        return None
+
+    def passes_ms(self, altitude_m: float, after_ms: float) -> float | None:
+        """When it first is no higher than this, None if that was not seen; all the way from `after_ms` it must fall."""
+        low, high = self._index(after_ms), len(self.track)
+        while low < high:
+            middle = (low + high) // 2
+            if self.track[middle].altitude_m > altitude_m:
+                low = middle + 1
+            else:
+                high = middle
+        return self.track[low].t_ms if low < len(self.track) else None
+
+    def upper_quartile_mps(self, start_ms: float, end_ms: float) -> float | None:
+        """What a quarter of the speeds, brought to the air of the pad, are over; None for fewer than five."""
+        index, stop = self._index(start_ms), self._index(end_ms)
+        inside = self.track[index : stop : max(1, (stop - index) // 100)]
+        speeds = sorted(-e.velocity_mps * pad_density_ratio(e.altitude_m) ** 0.5 for e in inside)
+        return speeds[(3 * len(speeds)) // 4] if len(speeds) >= LEAST_QUARTERED else None
+
+    def _index(self, t_ms: float) -> int:
+        return bisect_right(self.track, t_ms, key=lambda e: e.t_ms)
