@@ -5,6 +5,7 @@ The modules below are plain Python, and run as such where they were not compiled
 says so and goes on. An editable build (`pip install -e`) is not compiled, so that an edit counts at once.
 """
 
+import shutil
 import sys
 from pathlib import Path
 
@@ -63,4 +64,8 @@ class CompiledOrPlain(build_ext):
 
 # Asked for metadata, or for an editable install, setuptools runs this file too, with other words.
 builds = {"build", "build_ext", "bdist_wheel"} & set(sys.argv)
+if builds:
+    # What an older build left there would go along: modules since moved, or compiled then and not now.
+    for older in Path("build").glob("lib*"):
+        shutil.rmtree(older)
 setup(ext_modules=as_c() if builds else [], cmdclass={"build_ext": CompiledOrPlain})
