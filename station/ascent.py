@@ -53,6 +53,11 @@ class AscentLimits:
     # Near a true apogee the rocket is in free fall; a shock on the static ports looks nothing like it.
     free_fall_tolerance_mps2: float = 8.0
     sure_fall_mps: float = 12.0
+    # What surely climbed so fast a moment ago has not stopped: from 100 m/s even a drag of 50 g would take two seconds.
+    # So the pressure errs, as when the shock leaves the ports.
+    fast_climb_mps: float = 100.0
+    fast_climb_sigmas: float = 2.0
+    fast_climb_s: float = 2.0
 
 
 class BurnoutDetector:
@@ -147,16 +152,19 @@ class ApogeeDetector:
         self.limits = limits
         self._last: tuple[float, float, float] | None = None
         self._crossing: tuple[float, float] | None = None
+        self._climbed_fast_ms = -1e12
 
     def take(self, t_ms: float, state: VerticalFilter) -> tuple[float, float, float] | None:
         """Returns (time ms, altitude m, sigma s) of apogee once the fall is clear, else None."""
         v, h = state.v, state.h
         last = self._last
         self._last = (t_ms, v, h)
+        sigma_v = state.pvv**0.5
         if v >= 0.0:
             self._crossing = None
+            if v - self.limits.fast_climb_sigmas * sigma_v > self.limits.fast_climb_mps:
+                self._climbed_fast_ms = t_ms
             return None
-        sigma_v = state.pvv**0.5
         if self._crossing is None:
             if last is not None and last[1] >= 0.0:
                 span = t_ms - last[0]
@@ -166,7 +174,8 @@ class ApogeeDetector:
                 self._crossing = (t_ms, h)
         falling = -v >= max(self.limits.apogee_speed_mps, self.limits.apogee_sigmas * sigma_v)
         free = abs(state.a + G0_MPS2) <= self.limits.free_fall_tolerance_mps2 + 1.0 * state.paa**0.5
-        if falling and (free or -v > self.limits.sure_fall_mps):
+        climbed_fast = t_ms - self._climbed_fast_ms < 1000.0 * self.limits.fast_climb_s
+        if falling and not climbed_fast and (free or -v > self.limits.sure_fall_mps):
             at_ms, top_m = self._crossing
             return at_ms, top_m, max(0.03, sigma_v / G0_MPS2)
         return None

@@ -47,6 +47,9 @@ PLACE_MARGIN_FRACTION = 0.12
 NEEDED_AFTER_S = 1.6
 REPORT_MARGIN_MS = 600.0
 OPENS_FOR_MS = 500.0
+KNOWN_LIVE_S = 1.5
+# A speed is not known that may err by this part of the fall before.
+UNSURE_FRACTION = 0.3
 LONG_SINCE_MS = 5000.0
 OPENED_MARGIN_MS = 300.0
 BOTH_AT_ONCE_MS = 2500.0
@@ -250,7 +253,7 @@ class _Judge:
             held, rate = None, None
         if held is not None and held.opened_ms is not None and self._keeps_under(held, self.fastest):
             self.holds = True
-            if not held.is_steady or not self._has_shown_itself(held):
+            if not self._is_known(held) or not self._has_shown_itself(held):
                 # What begins after a main has been seen is no drogue's.
                 slow = self._first_slow()
                 self.holds = self.alone or slow is None or slow.start_ms > held.start_ms
@@ -296,8 +299,8 @@ class _Judge:
             slowed = self._keeps_under(held, BARE_AIRFRAME_MPS)
             # The main may be slowing it down already: what fell like a bare airframe before was not held.
             self.holds = slowed and self._keeps_to(held.fastest_mps, held, BARE_AIRFRAME_MPS)
-            if not facts.over and not held.is_steady and slowed:
-                return None
+            if not self._is_known(held) and slowed:
+                return self._open_question("It had only just begun to hold when it was last seen.")
             self._say_fired()
             self.reasons.append(
                 f"The descent was slowed, but only to {rate:.0f} m/s; a drogue should hold it at no more than "
@@ -334,9 +337,12 @@ class _Judge:
             later = next((s for s in facts.stretches[index + 1 :] if self._is_slow(s) and s.is_steady), None)
             if not slow.is_steady and later is not None:
                 slow = slow.with_its_rest(later)
+            if self.before is not None and due_ms is not None and self._opens_into(self.before, slow, due_ms):
+                slow = self.before.with_its_rest(slow)
+                self.before = facts.stretches[index - 2] if index > 1 else None
             self.stretch = slow
             self.holds = True
-            if not slow.is_steady:
+            if not self._is_known(slow):
                 return self._open_question("It had only just begun to hold when it was last seen.")
             return self._main_held(slow)
         if due_ms is None:
@@ -355,7 +361,11 @@ class _Judge:
             return Verdict.NOT_FIRED
         if self._still_slows(due_ms):
             return None
-        seen_enough = self.fall.was_seen(due_ms, facts.last_sample_ms or due_ms, NEEDED_AFTER_S)
+        # What lies on the ground shows nothing of what it came down under.
+        down_ms = self.fall.clear_of_ground_ms(due_ms)
+        if facts.touchdown is not None:
+            down_ms = min(down_ms, facts.touchdown.t_ms)
+        seen_enough = self.fall.was_seen(due_ms, down_ms, NEEDED_AFTER_S)
         near_ground = self.fall.last_mps(due_ms + 1000.0 * NEEDED_AFTER_S) if rate is None and seen_enough else None
         if near_ground is not None and near_ground > BARE_AIRFRAME_MPS:
             self._say_fired()
@@ -399,12 +409,15 @@ class _Judge:
         newest = self._hold_since(due_ms)
         if facts.over or facts.track[-1].altitude_m < GROUND_NEAR_M:
             return False  # what stops it there is the ground
-        if now is not None and (newest is None or newest.is_steady or now < CHANGED_FRACTION * (before or 0.0)):
-            return False  # for a while it went on as before, or its rate is known
         if before is None:
             return newest is not None and not newest.is_steady
-        if -facts.track[-1].velocity_mps > CHANGED_FRACTION * before:
-            return False
+        if now is not None and (now < CHANGED_FRACTION * before or (newest is not None and newest.is_steady)):
+            return False  # its rate is known
+        # Once it has gone on as before for a while, a gust is no opening.
+        slower = CHANGED_FRACTION if now is None else PLAINLY_SLOWER_FRACTION
+        last = facts.track[-1]
+        if -last.velocity_mps > slower * before:
+            return last.velocity_sigma_mps > UNSURE_FRACTION * before
         if newest is not None and self._keeps_under(newest, PLAINLY_SLOWER_FRACTION * before):
             self._choose(newest)
             self.holds = True
@@ -414,6 +427,10 @@ class _Judge:
         """The newest hold that began after the main was due, at a rate that is known or promised."""
         since = [s for s in self.facts.stretches if self._is_since(s, due_ms) and s.rate_mps is not None]
         return since[-1] if since else None
+
+    def _opens_into(self, first: Stretch, slow: Stretch, due_ms: float) -> bool:
+        """The first moments of the main's hold were taken for one of their own, at a rate that was never borne out."""
+        return self._is_since(first, due_ms) and not first.is_borne_out and slow.start_ms <= first.end_ms
 
     def _is_since(self, stretch: Stretch, due_ms: float) -> bool:
         return stretch.opened_ms is not None and stretch.opened_ms > due_ms - OPENED_MARGIN_MS
@@ -538,6 +555,10 @@ class _Judge:
         # Near apogee every fall is slow at first: a drogue's hold must have had the time to show itself as one.
         return self.alone or self._has_shown_itself(stretch)
 
+    def _is_known(self, stretch: Stretch) -> bool:
+        """Its rate is known well enough for a verdict: live, one that the next gust would not undo."""
+        return stretch.is_steady if self.facts.over else stretch.steady_s >= KNOWN_LIVE_S
+
     def _keeps_under(self, stretch: Stretch, fastest_mps: float) -> bool:
         """It falls no faster than this; live, one that was promised to is believed until that is plainly wrong."""
         return stretch.rate_mps is not None and self._keeps_to(stretch.rate_mps, stretch, fastest_mps)
@@ -562,7 +583,7 @@ class _Judge:
     def _speed_before_mps(self, stretch: Stretch) -> float:
         """The speed at the opening, or a moment before it: a dive may end within a sample or two."""
         opened_ms = stretch.opened_ms or stretch.start_ms
-        before = self.fall.fastest_mps(opened_ms - OPENS_FOR_MS, opened_ms)
+        before = self.fall.fastest_mps(opened_ms - OPENS_FOR_MS - 3000.0 * stretch.opened_sigma_s, opened_ms)
         return max(stretch.speed_at_opening_mps, before or 0.0)
 
     def _most_speed_mps(self, stretch: Stretch) -> float:
@@ -660,6 +681,9 @@ class _Judge:
         """Mean rates (m/s) of the last seconds before a moment, and from a while after it to near the ground."""
         top_ms = self.facts.apogee.t_ms if self.facts.apogee else due_ms
         before = self.fall.mean_mps(max(top_ms + 3000.0, due_ms - 4000.0), due_ms)
+        if before is None and not self.facts.over:
+            held = [s for s in self.facts.stretches if s.is_steady and s.start_ms < due_ms]
+            before = held[-1].rate_mps if held else None
         return before, self.fall.mean_mps(due_ms + 1000.0 * NEEDED_AFTER_S, self.fall.clear_of_ground_ms(due_ms))
 
     def _open_question(self, reason: str) -> Verdict | None:

@@ -134,21 +134,25 @@ class Openings:
 
 
 class Verdicts:
-    """The verdicts that one snapshot after another gave."""
+    """Whether one snapshot after another said of a parachute that it was as it should be, or that it was not.
+
+    Which of the bad verdicts it is may change while a fall between two of them goes on.
+    """
 
     def __init__(self) -> None:
-        self.now: dict[Role, Verdict | None] = {}
-        self.given: set[tuple[Role, Verdict]] = set()
+        self.now: dict[Role, str | None] = {}
+        self.given: set[tuple[Role, str]] = set()
 
     def take(self, deployments: tuple[Deployment, ...]) -> Iterator[str]:
         """The verdicts of one more snapshot; yields what was said a second time."""
         for deployment in deployments:
             role, verdict = deployment.role, deployment.verdict
-            if verdict is not None and self.now.get(role) is not verdict:
-                if (role, verdict) in self.given:
-                    yield f"{role} {verdict} said, taken back and said again"
-                self.given.add((role, verdict))
-            self.now[role] = verdict
+            said = None if verdict is None else "confirmed" if verdict is Verdict.CONFIRMED else "not as it should be"
+            if said is not None and self.now.get(role) != said:
+                if (role, said) in self.given:
+                    yield f"{role} said to be {said}, taken back and said again"
+                self.given.add((role, said))
+            self.now[role] = said
 
 
 def _look(result: Watched, flight: VirtualFlight, snapshot: Snapshot, openings: Openings, verdicts: Verdicts) -> None:
