@@ -1,7 +1,7 @@
 """Burnout and apogee: called soon, dated well, and by nothing else."""
 
 from collections.abc import Callable
-from math import pi, sin
+from math import atan, pi, sin
 
 import numpy as np
 import pytest
@@ -275,3 +275,26 @@ def test_an_apogee_inside_a_gap_is_called_after_it(gap_s: float) -> None:
     assert found[0] == pytest.approx(5.0, abs=0.1)
     assert found[3] < 4.5 + gap_s + 0.1
     assert found[1] <= 122.6
+
+
+@pytest.mark.parametrize("drag_g", [5.0, 20.0, 45.0])
+def test_what_surely_climbed_fast_is_given_the_time_that_stopping_takes(drag_g: float) -> None:
+    """Coasting up with drag by the square of the speed takes (v_t / g) atan(v / v_t); textbook mechanics."""
+    limits = AscentLimits()
+    fast = limits.fast_climb_mps
+    terminal = fast / drag_g**0.5
+    assert terminal / G * atan(fast / terminal) > limits.fast_climb_s
+
+
+def test_no_apogee_is_called_right_after_a_climb_at_200_metres_a_second() -> None:
+    """The shock has left the ports and the heights fall for a moment, smoothly and as fast as in free fall."""
+    detector = ApogeeDetector(AscentLimits())
+    detector.take(0.0, VerticalFilter(1744.0, 200.0, -G, velocity_sigma_mps=10.0))
+    falling = VerticalFilter(1740.0, -60.0, -G, velocity_sigma_mps=5.0)
+    assert detector.take(200.0, falling) is None
+    assert detector.take(1900.0, falling) is None
+    assert detector.take(2100.0, falling) is not None
+    # A speed that may as well be nothing says nothing of the kind.
+    unsure = ApogeeDetector(AscentLimits())
+    unsure.take(0.0, VerticalFilter(1744.0, 200.0, -G, velocity_sigma_mps=80.0))
+    assert unsure.take(200.0, falling) is not None

@@ -275,6 +275,17 @@ def test_a_main_that_fired_and_stayed_in() -> None:
     assert main.opened_t_ms is None
 
 
+def test_a_main_whose_link_was_lost_until_it_lay_on_the_ground_is_not_observed() -> None:
+    lost = flown((FREE, DROGUE, MAIN), end_s=120.0, silences=((MAIN_AT_S - 0.3, 80.0),))
+    drogue, main = judged(lost)
+    assert lost.track[-1].altitude_m == 0.0
+    assert (drogue.verdict, main.verdict) == (Verdict.CONFIRMED, Verdict.NOT_OBSERVED)
+    # The same flight without a main: of that, too, nothing was seen.
+    assert judged(flown((FREE, DROGUE), end_s=120.0, silences=((MAIN_AT_S - 0.3, 80.0),)))[1].verdict is (
+        Verdict.NOT_OBSERVED
+    )
+
+
 def test_a_single_main_that_stays_in_is_no_effect_though_no_rate_ever_settles() -> None:
     facts = flown((FREE, Part(11.5, 61.0, held=False)), main_fired_s=12.0)
     _drogue, main = judged(facts)
