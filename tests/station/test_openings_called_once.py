@@ -19,7 +19,7 @@ MOVES_S = 1.0
 
 
 def looks_at(flight: VirtualFlight) -> list[Snapshot]:
-    """What the page is given, from liftoff on."""
+    """What the page is given from apogee on."""
     pipeline = Pipeline(air_temperature_c=flight.setup.day.pad_temperature_c)
     framer = LineFramer()
     next_look_s = 0.0
@@ -27,7 +27,7 @@ def looks_at(flight: VirtualFlight) -> list[Snapshot]:
     for sent in flight.lines:
         for line in framer.feed(sent.data):
             pipeline.take_line(line, round(sent.t_s * 1e6))
-        if pipeline.tracker.events and sent.t_s >= next_look_s:
+        if pipeline.tracker.event(EventName.APOGEE) is not None and sent.t_s >= next_look_s:
             next_look_s = sent.t_s + 1.0 / LOOKS_PER_S
             looks.append(pipeline.snapshot())
     return looks
