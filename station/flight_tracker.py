@@ -167,7 +167,7 @@ class FlightTracker:
         sample = self._sample(t_ms, pressure_pa, axial_mps2)
         noise_m = pad.altitude_variance_m2**0.5
         self._wait(sample, noise_m)
-        found = self._liftoff.take(sample, noise_m, pad.excursion_m, pad.swell_m)
+        found = self._liftoff.take(sample, noise_m, pad.excursion_m, pad.swell_m, pad.surge_m)
         if found is not None:
             self._lift_off(found, sample)
         return self._publish(t_ms)

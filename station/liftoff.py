@@ -1,8 +1,9 @@
 """Liftoff: has the rocket left, and when did it first move?
 
-Pressure alone: the heights must lie on a curve that starts at rest and gains speed as only a motor can make it, out of
-the reach of the wind as the wait has shown it. A gust is a step that stops growing, a car door a pulse that comes back,
-a person lifts at walking speed, a weather front is slower still: each fails one of the conditions below.
+Pressure alone: the heights must lie on a curve that starts at rest and gains speed as only a motor can make it, many
+times faster on the whole than the wind moved them in the wait. A gust is a step that stops growing, a car door a pulse
+that comes back, a person lifts at walking speed, a weather front is slower still: each fails one of the conditions
+below.
 With an accelerometer: the speed gained by specific force over the last quarter second.
 
 Thresholds, hold times and what a gap does stand in `LiftoffLimits`; they are common practice, no source, tuned on
@@ -11,36 +12,46 @@ virtual flights.
 
 from collections import deque
 from dataclasses import dataclass
+from math import hypot, sqrt
 from typing import NamedTuple
 
 from station.climb_fit import Climb, fit_climb
 
 RING_S = 2.0
+SURGE_S = 0.5
 
 
 @dataclass(frozen=True, slots=True)
 class LiftoffLimits:
     """When the pad is left. Heights m, speeds m/s, times s."""
 
-    # In calm air, for a climb pushed as hard as a motor does: people are told to fly with five times the weight
-    # (39 m/s^2 are left of it), and hardly anybody flies with three (20 m/s^2).
-    least_height_m: float = 4.0
-    noise_heights: float = 4.5
-    swell_heights: float = 12.0
-    hard_push_mps2: float = 20.0
-    # A weaker climb looks like a gust for longer. This weak it must be higher than gusts reach that come out of calm
-    # air; in between the two it needs so much more height the weaker it is.
-    weak_push_mps2: float = 12.0
-    weak_height_m: float = 12.0
-    # Wind that shows in half-second means at all may soon blow harder: its pressure goes with the speed squared.
-    plain_swell_m: float = 0.4
-    plain_swell_heights: float = 15.0
+    # The least height that a climb is told by: over an arm's reach above the ground (2 m), and out of the noise.
+    least_height_m: float = 3.0
+    noise_heights: float = 3.0
+    # Slower than 10 m/s^2 no rocket leaves: people are told to fly with five times the weight (39 m/s^2 are left of
+    # it), and hardly anybody flies with three (20 m/s^2). How much weaker it may look is the error bar's share.
+    least_push_mps2: float = 8.0
+    # The mean speed of a climb that began as early as it may have: the wind's speed must be far below it. Gusts are no
+    # Gaussian noise, they come in spells, so many standard deviations are needed. Even in dead air a first gust may
+    # come: 10 m/s of it over the ports (60 Pa) make some 2 or 3 m in half a second.
+    wind_speeds: float = 16.0
+    calm_speed_mps: float = 7.0
+    # With less than four times the weight (29 m/s^2 are left) hardly anybody flies; most of what gusts make is weaker.
+    # So one that is surely weaker must be further from the wind.
+    weak_push_mps2: float = 30.0
+    weak_wind_speeds: float = 24.0
+    # Over 15 g only the hardest motors push, and steep curves are what gusts make in a moment; a motor that pushes so
+    # is out of their reach as soon.
+    fierce_push_mps2: float = 150.0
+    fierce_wind_speeds: float = 30.0
+    # Where the height stands before the climb, beside the pad's, tells of the wind of this moment; and half of what
+    # single readings stray beyond the sensor's noise is as good as the third part of a change in half a second.
+    rest_share: float = 0.6
+    gust_share: float = 0.17
+    # And a climb must be three times as high as single readings have strayed: gusts and doors come in all sizes.
+    gust_heights: float = 3.0
     # Single readings stray by this many standard deviations without any gust; what is over that is a gust's.
     stray_sigmas: float = 4.0
-    plain_gust_m: float = 0.5
-    plain_gust_heights: float = 6.0
-    # In wind that is plain to see a climb must be far out of its reach.
-    plain_margin_m: float = 6.0
     # Before so much has been heard nobody knows how gusty it is.
     known_after_s: float = 6.0
     unknown_height_m: float = 36.0
@@ -50,11 +61,19 @@ class LiftoffLimits:
     # The mean square misfit that a climb may have, for many samples; for few it scatters more.
     most_misfit: float = 2.0
     least_high: int = 2
-    least_over_step: float = 9.0
+    # It is no step up to another height that stays: not asked over what gusts step up to at once (6 m are 70 Pa), for
+    # a slow link brings no more than two or three samples of the climb by then.
+    least_over_step: float = 6.0
+    high_step_m: float = 6.0
     # It climbs from the pad, not from where a gust has already carried the height.
     least_rest_sigma_m: float = 0.3
+    most_rest_sigma_m: float = 0.4
     most_rest_m: float = 0.8
+    # Without a curve to go by it must be out of the reach of any wind as it is known.
     far_height_m: float = 40.0
+    far_swells: float = 15.0
+    far_gusts: float = 6.0
+    far_margin_m: float = 6.0
     boost_gain_mps: float = 6.5
     boost_least_mps2: float = 8.0
     boost_samples: int = 2
@@ -99,68 +118,85 @@ class LiftoffDetector:
         while len(ring) > 2 and ring[1][0] < oldest:
             ring.popleft()
 
-    def take(self, sample: Sample, noise_m: float, gust_m: float, swell_m: float) -> Liftoff | None:
-        """Take a sample; `noise_m` is the height noise, `swell_m` what the wind makes of the height (standard
-        deviations), `gust_m` how far single readings have strayed while waiting."""
+    def take(self, sample: Sample, noise_m: float, gust_m: float, swell_m: float, surge_m: float) -> Liftoff | None:
+        """Take a sample; `noise_m` is the height noise, `swell_m` what the wind makes of the height and `surge_m` what
+        it makes of it from one half second to the next (standard deviations), `gust_m` how far single readings have
+        strayed while waiting."""
         self.hear(sample)
         if sample.gained_mps2 is not None:
             found = self._by_force(noise_m)
             if found is not None:
                 return found
-        least = self._least_height_m(sample.t_ms, noise_m, gust_m, swell_m)
-        if sample.altitude_m < least:
-            return None
-        return self._by_height(sample, noise_m, swell_m, least)
-
-    def _least_height_m(self, t_ms: float, noise_m: float, gust_m: float, swell_m: float) -> float:
-        """How high it must be: out of the reach of noise and of the wind as it is known."""
         limits = self.limits
         assert self._heard_from_ms is not None
-        least = max(limits.least_height_m, limits.noise_heights * noise_m, limits.swell_heights * swell_m)
-        if swell_m > limits.plain_swell_m:
-            least = max(least, limits.plain_swell_heights * swell_m + limits.plain_margin_m)
-        gust_m -= limits.stray_sigmas * noise_m
-        if gust_m > limits.plain_gust_m:
-            least = max(least, limits.plain_gust_heights * gust_m + limits.plain_margin_m)
-        if t_ms - self._heard_from_ms < 1000.0 * limits.known_after_s:
+        gust_m = max(0.0, gust_m - limits.stray_sigmas * noise_m)
+        least = max(limits.least_height_m, limits.noise_heights * noise_m, limits.gust_heights * gust_m)
+        if sample.t_ms - self._heard_from_ms < 1000.0 * limits.known_after_s:
             least = max(least, limits.unknown_height_m)
-        return least
-
-    def _by_height(self, sample: Sample, noise_m: float, swell_m: float, least_m: float) -> Liftoff | None:
-        limits = self.limits
-        far = max(limits.far_height_m + 10.0 * noise_m, least_m)
-        if self._force_says_rest():
+        # No climb is pushed harder than by `most_push_mps2`, so that below this height none is fast enough.
+        least_mps = self._least_mean_mps(surge_m, gust_m, limits.wind_speeds)
+        least = max(least, 2.0 * least_mps**2 / limits.most_push_mps2)
+        if sample.altitude_m < least or self._force_says_rest():
             return None
-        heights = [(s.t_ms, s.altitude_m) for s in self.ring]
-        climb = fit_climb(heights, noise_m, max(limits.least_rest_sigma_m, min(swell_m, limits.plain_swell_m)))
-        if climb is not None and self._is_a_motor(climb, least_m, swell_m):
+        climb = fit_climb(
+            [(s.t_ms, s.altitude_m) for s in self.ring],
+            noise_m,
+            max(limits.least_rest_sigma_m, min(swell_m, limits.most_rest_sigma_m)),
+        )
+        if climb is not None and not self._is_climb(climb):
+            climb = None
+        if climb is not None and climb.height_m >= least and self._is_a_motor(climb, surge_m, gust_m):
             return Liftoff(climb.start_ms, climb.sigma_s)
-        # A gap hid the start, or the curve is no plain one: far above the pad for three samples says it all the same.
+        far = limits.far_margin_m + max(limits.far_swells * swell_m, limits.far_gusts * gust_m)
+        return self._from_afar(max(far, limits.far_height_m + 10.0 * noise_m), noise_m, climb)
+
+    def _from_afar(self, far_m: float, noise_m: float, climb: Climb | None) -> Liftoff | None:
+        """A gap hid the start, the curve is no plain one or the wind blew hard: three samples far above the pad say it
+        all the same."""
         last = list(self.ring)[-3:]
-        if len(last) == 3 and all(s.altitude_m > far for s in last):
+        if len(last) == 3 and all(s.altitude_m > far_m for s in last):
+            if climb is not None and climb.rest_count:
+                return Liftoff(climb.start_ms, climb.sigma_s)
             low = [s for s in self.ring if s.altitude_m < 3.0 * noise_m]
             last_low_ms = low[-1].t_ms if low else self.ring[0].t_ms
-            first_high_ms = next(s.t_ms for s in self.ring if s.altitude_m > far)
+            first_high_ms = next(s.t_ms for s in self.ring if s.altitude_m > far_m)
             return Liftoff(0.5 * (last_low_ms + first_high_ms), max(0.1, (first_high_ms - last_low_ms) / 3500.0))
         return None
 
-    def _is_a_motor(self, climb: Climb, least_m: float, swell_m: float) -> bool:
+    def _is_climb(self, climb: Climb) -> bool:
+        """Do the heights lie on it, from the pad on?"""
         limits = self.limits
         if climb.misfit > limits.most_misfit * (1.0 + climb.count**-0.5):
             return False
         if climb.rest_count and climb.rest_misfit > limits.most_misfit * (1.0 + climb.rest_count**-0.5):
             return False
-        if abs(climb.rest_m) > limits.most_rest_m:
+        return abs(climb.rest_m) <= limits.most_rest_m
+
+    def _is_a_motor(self, climb: Climb, surge_m: float, gust_m: float) -> bool:
+        limits = self.limits
+        if climb.high < limits.least_high:
             return False
-        if climb.high < limits.least_high or climb.over_step < limits.least_over_step or climb.height_m < least_m:
+        if climb.height_m <= limits.high_step_m and climb.over_step < limits.least_over_step:
             return False
         if climb.speed_mps < limits.least_speed_mps or climb.acceleration_mps2 > limits.most_push_mps2:
             return False
-        if climb.least_mps2 >= limits.hard_push_mps2:
-            return True
-        weakness = (limits.hard_push_mps2 - climb.least_mps2) / (limits.hard_push_mps2 - limits.weak_push_mps2)
-        needed_m = limits.least_height_m + weakness * (limits.weak_height_m - limits.least_height_m)
-        return swell_m <= limits.plain_swell_m and weakness <= 1.0 and climb.height_m >= needed_m
+        if climb.least_mps2 < limits.least_push_mps2:
+            return False
+        # A curve that the heights lie badly on is a gust's rather than a motor's: that counts as more wind.
+        shown_m = hypot(surge_m, limits.rest_share * climb.rest_m) * sqrt(max(1.0, climb.misfit))
+        # h = a T^2 / 2, so h / T = sqrt(h a / 2).
+        mean_mps = sqrt(0.5 * climb.height_m * climb.least_mps2)
+        wind_speeds = limits.wind_speeds
+        if climb.most_mps2 < limits.weak_push_mps2:
+            wind_speeds = limits.weak_wind_speeds
+        elif climb.acceleration_mps2 > limits.fierce_push_mps2:
+            wind_speeds = limits.fierce_wind_speeds
+        return mean_mps > self._least_mean_mps(shown_m, gust_m, wind_speeds)
+
+    def _least_mean_mps(self, surge_m: float, gust_m: float, wind_speeds: float) -> float:
+        """The mean speed that a climb needs: so many times that of the wind, by all that tells of the wind."""
+        wind_mps = hypot(surge_m, self.limits.gust_share * gust_m) / SURGE_S
+        return max(self.limits.calm_speed_mps, wind_speeds * wind_mps)
 
     def _force_says_rest(self) -> bool:
         """An accelerometer that felt no push for the last half second: what moved was the pressure alone."""

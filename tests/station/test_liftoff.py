@@ -25,6 +25,7 @@ def watched(
     noise_m: float = NOISE_M,
     gust_m: float = 1.0,
     swell_m: float = 0.25,
+    surge_m: float = 0.15,
     period_s: float = 0.02,
     until_s: float = 16.0,
     heard: Callable[[float], bool] = lambda _t: True,
@@ -41,7 +42,7 @@ def watched(
             continue
         force = force_mps2(t)
         sample = Sample(1000.0 * t, 97_000.0, height_m(t) + noise, None if force is None else force + shake)
-        found = detector.take(sample, noise_m, gust_m, swell_m)
+        found = detector.take(sample, noise_m, gust_m, swell_m, surge_m)
         if found is not None:
             return found, t
     return None
@@ -231,11 +232,22 @@ def test_a_sensor_that_reads_half_the_push_still_lifts_off() -> None:
     assert found[1] < START_S + 0.5
 
 
-def test_in_wind_that_shows_in_half_second_means_it_takes_more_height() -> None:
-    called = [watched(climb(60.0), swell_m=swell_m) for swell_m in (0.25, 0.5, 1.5)]
+def test_the_faster_the_wind_moves_the_height_the_later_it_is_called() -> None:
+    called = [watched(climb(60.0), surge_m=surge_m) for surge_m in (0.2, 0.45, 1.0)]
     times = [found[1] for found in called if found is not None]
     assert len(times) == 3
     assert times == sorted(set(times))
+
+
+@pytest.mark.parametrize("period_s", [0.02, 0.1])
+def test_carried_about_before_it_is_called_as_soon_as_in_calm_air(period_s: float) -> None:
+    """Hands move the height by a metre or two, as far as gusts do, but slowly."""
+    calm = watched(climb(60.0), period_s=period_s, surge_m=0.25)
+    carried = watched(climb(60.0), period_s=period_s, swell_m=0.9, gust_m=2.3, surge_m=0.25)
+    assert calm is not None
+    assert carried is not None
+    assert carried[1] < calm[1] + 0.15
+    assert carried[1] <= START_S + 0.5
 
 
 @pytest.mark.parametrize("period_s", [0.02, 0.1])
@@ -263,3 +275,20 @@ def test_a_gust_upon_a_gust_is_no_climb_from_the_pad() -> None:
             swell_m=0.5,
         )
         assert found is None
+
+
+def test_a_climb_in_wind_too_strong_to_tell_it_low_is_dated_by_its_curve_once_it_is_far_up() -> None:
+    found = watched(climb(60.0), gust_m=6.0, surge_m=0.8)
+    assert found is not None
+    liftoff, called_s = found
+    assert called_s > START_S + 1.0
+    assert liftoff.t_ms / 1000.0 == pytest.approx(START_S, abs=0.1)
+
+
+def test_a_fierce_push_for_a_moment_is_a_gust_and_for_longer_a_motor() -> None:
+    """300 m/s^2 for 0.16 s are 4 m, as a gust over the ports makes them; a motor that pushes so goes on."""
+    gust = watched(lambda t: min(4.0, 150.0 * max(0.0, t - START_S) ** 2), surge_m=0.4)
+    assert gust is None
+    motor = watched(climb(200.0), surge_m=0.4)
+    assert motor is not None
+    assert motor[1] < START_S + 0.5

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from station.atmosphere import isa_altitude_m, isa_to_true_ratio
-from station.pad import ASSUMED_BLOCKS, ASSUMED_SWELL_M, PadReference
+from station.pad import ASSUMED_BLOCKS, ASSUMED_SURGE_M, ASSUMED_SWELL_M, PadReference
 
 GROUND_PA = 97_000.0
 
@@ -212,9 +212,34 @@ def test_before_the_wind_is_known_some_is_assumed() -> None:
     assert waited(8.0).swell_m < 0.6
 
 
+@pytest.mark.parametrize("noise_pa", [2.0, 9.0])
+def test_how_fast_the_wind_moves_the_height_is_learned_beside_the_noise(noise_pa: float) -> None:
+    """A swing of period T and standard deviation s changes by 2 s sin(pi t / T) in t, less by what a mean smooths."""
+    size_m, period_s, step_s = 1.0, 4.0, 0.5
+    size_pa = 11.9 * size_m * 2.0**0.5
+    pad = waited(90.0, noise_pa=noise_pa, disturbance_pa=lambda t: size_pa * float(np.sin(2.0 * np.pi * t / period_s)))
+    smoothed = np.sinc(step_s / period_s)
+    assert pad.surge_m == pytest.approx(2.0 * size_m * smoothed * np.sin(np.pi * step_s / period_s), rel=0.15)
+
+
+def test_a_rocket_carried_about_reaches_far_but_moves_the_height_slowly() -> None:
+    """Two metres up within a second and down again after seven, every twelve seconds."""
+    carried = waited(60.0, disturbance_pa=lambda t: -11.9 * 2.0 * float(np.clip(min(t % 12.0, 8.0 - t % 12.0), 0, 1)))
+    assert carried.swell_m > 0.7
+    assert carried.surge_m < 0.5 * carried.swell_m
+
+
+def test_before_it_is_known_how_fast_the_wind_is_some_is_assumed() -> None:
+    assert waited(0.3).surge_m == ASSUMED_SURGE_M
+    assert waited(5.0).surge_m > waited(20.0).surge_m > waited(60.0).surge_m
+
+
 def test_the_newest_second_does_not_count_as_wind() -> None:
     calm = waited(30.0).swell_m
     leaving = waited(30.0, disturbance_pa=lambda t: -600.0 * max(0.0, t - 29.3) ** 2).swell_m
+    assert leaving == pytest.approx(calm, rel=0.2)
+    calm = waited(30.0).surge_m
+    leaving = waited(30.0, disturbance_pa=lambda t: -600.0 * max(0.0, t - 29.3) ** 2).surge_m
     assert leaving == pytest.approx(calm, rel=0.2)
 
 

@@ -50,10 +50,10 @@ def deaf_while_it_swells(monkeypatch: pytest.MonkeyPatch, false_start: Any) -> N
     take = LiftoffDetector.take
     first_ms = false_start.flight.truth.first_t_ms
 
-    def deaf(self: LiftoffDetector, sample: Any, noise_m: float, gust_m: float, swell_m: float) -> Any:
+    def deaf(self: LiftoffDetector, sample: Any, noise_m: float, gust_m: float, swell_m: float, surge_m: float) -> Any:
         if sample.t_ms < first_ms + 1000.0 * false_start.taken_back_by_s:
             return self.hear(sample)
-        return take(self, sample, noise_m, gust_m, swell_m)
+        return take(self, sample, noise_m, gust_m, swell_m, surge_m)
 
     monkeypatch.setattr(LiftoffDetector, "take", deaf)
 
