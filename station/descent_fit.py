@@ -32,11 +32,14 @@ FREE_FALL_CARRY_MPS = 120.0
 # From firing to stretched lines, s: mean and standard deviation (common practice, no source).
 STRETCH_S = 0.42
 STRETCH_SIGMA_S = 0.2
+# How early it may seem to begin, s; and the most that speaks against it, should the report be of something else.
+FIRED_SIGMA_S = 0.1
+MOST_DISBELIEF = 40.0
 # What the curve may be off by besides: the speed at its start, the rate at its end (gusts, swinging), m/s.
 START_SIGMA_MPS = 0.7
 END_SIGMA_MPS = 0.4
 # A firing charge fills the bay with gas that leaks away: a part that fades within each of these times (s).
-SPIKE_FADES_S = (0.08, 0.18, 0.36)
+SPIKE_FADES_S = (0.06, 0.1, 0.16, 0.25, 0.4)
 SPIKE_SIGMA_M = 40.0
 TUKEY = 4.685
 ROUNDS = 3
@@ -104,6 +107,9 @@ def _weigh(
         # Long tails (Student's t with three degrees of freedom): a cord may foul, and a report may be another's.
         late = (start - fired_s - STRETCH_S) / STRETCH_SIGMA_S
         belief = belief - 2.0 * np.log1p(late * late / 3.0)
+        # Before it fired nothing came out; a shared clock of the two is as good as this.
+        early = np.maximum(0.0, fired_s - start) / FIRED_SIGMA_S
+        belief = belief - np.minimum(MOST_DISBELIEF, 0.5 * early * early)
     before = FREE_FALL_CARRY_MPS if carry_before_mps is None else carry_before_mps
     heights, full = _falls(t_s, start_velocity_mps, across, before, carry_after_mps, start, filling)
     odds = _log_likelihood(altitude_m, sigma_m, heights, *nuisance) + belief
@@ -177,17 +183,30 @@ def _log_likelihood(altitude_m: Array, sigma_m: Array, heights: Array, basis: Ar
     prior = np.diag(precision)
     residual = altitude_m[:, None] - heights
     robust = np.ones_like(altitude_m)
-    cost = np.zeros(heights.shape[1])
+    left = residual
+    off = np.zeros((len(precision), heights.shape[1]))
     spread = 1.0
-    for _ in range(ROUNDS):
+    for n in range(ROUNDS):
         weight = robust / sigma_m**2
         normal = basis.T @ (weight[:, None] * basis) + prior
-        pull = basis.T @ (weight[:, None] * residual)
-        off = np.linalg.solve(normal, pull)
-        cost = weight @ (residual * residual) - np.einsum("ij,ij->j", pull, off)
-        best = int(np.argmin(cost))
-        scaled = np.abs(residual[:, best] - basis @ off[:, best]) / sigma_m
+        off = np.linalg.solve(normal, basis.T @ (weight[:, None] * residual))
+        left = residual - basis @ off
+        if n == 0:
+            best = int(np.argmin((weight[:, None] * left * left).sum(axis=0)))
+        else:
+            best = int(np.argmin(_biweight_cost(left / (spread * sigma_m[:, None]))))
+        scaled = np.abs(left[:, best]) / sigma_m
         spread = max(1.0, 1.4826 * float(np.median(scaled)))
         robust = np.clip(1.0 - (scaled / (TUKEY * spread)) ** 2, 0.0, None) ** 2
-    result: Array = -0.5 * cost / spread**2
+    result: Array = -0.5 * (_biweight_cost(left / (spread * sigma_m[:, None])) + precision @ (off * off) / spread**2)
     return result
+
+
+def _biweight_cost(scaled: Array) -> Array:
+    """Tukey's loss summed over the samples (n, m): the square for small ones, for strays no more than a stray's.
+
+    The weighted squares alone would prefer the candidate that takes the samples which speak against it for strays.
+    """
+    u2 = np.minimum(1.0, (scaled / TUKEY) ** 2)
+    cost: Array = (TUKEY**2 / 3.0 * (1.0 - (1.0 - u2) ** 3)).sum(axis=0)
+    return cost
