@@ -20,8 +20,8 @@ MODEL_SIGMA_S = {
     EventName.TOUCHDOWN: (0.2, 0.2),
 }
 # Near apogee the air is too slow to show when a parachute begins to hold.
-FIRST_HOLD_SIGMA_S = 0.5
-LATER_HOLD_SIGMA_S = 0.2
+FIRST_HOLD_SIGMA_S = 0.35
+LATER_HOLD_SIGMA_S = 0.12
 # Out of a fall as fast as this it shows at once, the first one too.
 FAST_FALL_MPS = 25.0
 

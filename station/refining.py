@@ -40,6 +40,9 @@ BEND_ROUNDS = 12
 BEND_LONGEST_STEP_S = 0.3
 HOLD_BEFORE_S = 3.0
 HOLD_AFTER_S = 4.0
+# After so long a fall (49 m/s without air) what slows it is plain in the heights, be it the airframe or a parachute
+# that came out tangled; sooner the fall is taken for a free one.
+FREE_FALL_S = 5.0
 # A hold that is noticed late is looked for from its charge's firing on.
 LATE_SEEN_S = 10.0
 # A parachute's first moments, before its drag is one drag area's.
@@ -514,7 +517,7 @@ class _Refiner:
         if fired:
             earliest_s, latest_s = min(earliest_s, fired[-1]), max(latest_s, fired[-1] + 1.0)
         start_s = apogee_s if first else min(opened_s - HOLD_BEFORE_S, earliest_s - 0.5)
-        if first and opened_s - apogee_s > 8.0:
+        if first and opened_s - apogee_s > FREE_FALL_S:
             start_s = min(opened_s - HOLD_BEFORE_S, earliest_s - 0.5)
         # The height of a charge's spike is no guide, how it fades is known well enough to be fitted.
         use = self._without_spikes((self.t >= start_s) & (self.t <= min(opened_s + HOLD_AFTER_S, end_s)), SPIKE_PEAK_S)

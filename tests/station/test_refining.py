@@ -112,3 +112,12 @@ def test_a_main_that_opens_out_of_a_dive_has_its_rate_from_after_the_braking() -
     flight, _, report = judged(1169, "link-lost")
     (main,) = (d for d in report.deployments if d.role is Role.MAIN)
     assert main.rate_after_mps == pytest.approx(flight.truth.main.rate_mps, rel=0.02)
+
+
+@pytest.mark.parametrize("seed", [600846, 600300])
+def test_a_main_after_a_tangled_drogue_is_dated_by_the_fall_that_was_and_not_by_a_free_one(seed: int) -> None:
+    flight, _, report = judged(seed, "tangled-drogue")
+    main = next(event for event in report.events if event.name is EventName.MAIN)
+    assert flight.truth.main.full_t_s is not None
+    late_s = (main.t_ms - flight.truth.t_ms_of(flight.truth.main.full_t_s)) / 1000.0
+    assert abs(late_s) < 0.25
