@@ -34,7 +34,7 @@ MAIN_FASTEST_MPS = 9.5
 DROGUE_SURE_MPS = 30.0
 # Without a plan: mains are made for up to 7.5 m/s (25 ft/s, common practice, no source); thin warm air (840 hPa, 38
 # degC) makes it 8.6, gusts a little more. What is faster still, and not too fast yet, may be a larger one tangled.
-MAIN_SURE_MPS = 9.1
+MAIN_SURE_MPS = 8.9
 # A bare airframe falls faster than this; between it and the drogue's limit something slows the rocket.
 BARE_AIRFRAME_MPS = 48.0
 # A free fall of six seconds: no ejection charge of a motor is meant to come so late.
