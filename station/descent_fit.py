@@ -183,13 +183,13 @@ def _log_likelihood(altitude_m: Array, sigma_m: Array, heights: Array, basis: Ar
     prior = np.diag(precision)
     residual = altitude_m[:, None] - heights
     robust = np.ones_like(altitude_m)
-    left = residual
+    left: Array = residual
     off = np.zeros((len(precision), heights.shape[1]))
     spread = 1.0
     for n in range(ROUNDS):
         weight = robust / sigma_m**2
         normal = basis.T @ (weight[:, None] * basis) + prior
-        off = np.linalg.solve(normal, basis.T @ (weight[:, None] * residual))
+        off = np.asarray(np.linalg.solve(normal, basis.T @ (weight[:, None] * residual)), dtype=float)
         left = residual - basis @ off
         if n == 0:
             best = int(np.argmin((weight[:, None] * left * left).sum(axis=0)))
