@@ -183,30 +183,32 @@ def _log_likelihood(altitude_m: Array, sigma_m: Array, heights: Array, basis: Ar
     prior = np.diag(precision)
     residual = altitude_m[:, None] - heights
     robust = np.ones_like(altitude_m)
-    left: Array = residual
-    off = np.zeros((len(precision), heights.shape[1]))
     spread = 1.0
     for n in range(ROUNDS):
         weight = robust / sigma_m**2
         normal = basis.T @ (weight[:, None] * basis) + prior
-        off = np.asarray(np.linalg.solve(normal, basis.T @ (weight[:, None] * residual)), dtype=float)
-        left = residual - basis @ off
+        pull = (basis.T * weight) @ residual
+        off = np.asarray(np.linalg.solve(normal, pull), dtype=float)
         if n == 0:
-            best = int(np.argmin((weight[:, None] * left * left).sum(axis=0)))
+            cost: Array = weight @ (residual * residual) - np.einsum("ij,ij->j", pull, off)
         else:
-            best = int(np.argmin(_biweight_cost(left / (spread * sigma_m[:, None]))))
-        scaled = np.abs(left[:, best]) / sigma_m
+            cost = _biweight_cost(residual - basis @ off, 1.0 / (spread * sigma_m))
+            cost += precision @ (off * off) / spread**2
+        best = int(np.argmin(cost))
+        scaled = np.abs(residual[:, best] - basis @ off[:, best]) / sigma_m
         spread = max(1.0, 1.4826 * float(np.median(scaled)))
         robust = np.clip(1.0 - (scaled / (TUKEY * spread)) ** 2, 0.0, None) ** 2
-    result: Array = -0.5 * (_biweight_cost(left / (spread * sigma_m[:, None])) + precision @ (off * off) / spread**2)
-    return result
+    return -0.5 * cost
 
 
-def _biweight_cost(scaled: Array) -> Array:
+def _biweight_cost(residual: Array, inverse_sigma: Array) -> Array:
     """Tukey's loss summed over the samples (n, m): the square for small ones, for strays no more than a stray's.
 
     The weighted squares alone would prefer the candidate that takes the samples which speak against it for strays.
     """
-    u2 = np.minimum(1.0, (scaled / TUKEY) ** 2)
-    cost: Array = (TUKEY**2 / 3.0 * (1.0 - (1.0 - u2) ** 3)).sum(axis=0)
+    u = residual * (inverse_sigma / TUKEY)[:, None]
+    u2 = np.minimum(1.0, u * u)
+    # c^2 / 3 (1 - (1 - u^2)^3)
+    squares, cubes = np.einsum("ij,ij->j", u2, u2), np.einsum("ij,ij,ij->j", u2, u2, u2)
+    cost: Array = TUKEY**2 / 3.0 * (3.0 * u2.sum(axis=0) - 3.0 * squares + cubes)
     return cost

@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from station.atmosphere import G0_MPS2, LAPSE_K_PER_M, metres_per_pascal, speed_of_sound_mps
 from station.boost_fit import LEAST_BURN_S, fit_boost
+from station.charge_gas import gas_moments_s, with_unreported
 from station.coast_fit import CoastFit, fit_coast, fit_fall
 from station.deployment_evidence import CHANGED_FRACTION
 from station.descent import Stretch, pad_density_ratio
@@ -28,7 +29,13 @@ SPIKE_S = 0.6
 SPIKE_PEAK_S = 0.12
 TUKEY = 4.685
 STRETCH_S = 0.3
-EARLY_FIRING_S = 0.3
+# Fired sooner than this before apogee it hardly holds anything before it, at so slow a speed.
+EARLY_FIRING_S = 0.7
+# A charge that nobody reported: not sooner than this before apogee, not near the speed of sound.
+EARLIEST_CHARGE_S = 8.0
+FASTEST_CHARGE_MPS = 150.0
+# Whose it was is not known either: what opened later than this it did not throw out.
+GAS_OPENS_WITHIN_S = 2.5
 EARLY_HALF_WINDOW_S = 1.0
 COAST_GUARD_S = 0.25
 # With a parachute out at the top: the third-order bend (m/s^3) of a drogue's drag at 5 to 15 m/s sideways, and what is
@@ -131,11 +138,26 @@ class _Refiner:
         self.lag_s = PORT_LAG_S
         self.max_speed = tracker.fastest_mps
         self.max_acceleration: float | None = max((e.acceleration_mps2 for e in track), default=None)
-        self.fired_s = [
+        self.reported_s = [
             (c.fired_ms - self.origin_ms) / 1000.0
             for c in pipeline.channels.reports(pipeline.unit)
             if c.fired_ms is not None
         ]
+        self.fired_s = with_unreported(self.reported_s, self._gas_s())
+
+    def _gas_s(self) -> list[float]:
+        """When the heights show a charge's gas; where the rocket is fast it may be the shock at the ports."""
+        apogee = self.events.get(EventName.APOGEE)
+        if apogee is None:
+            return []
+        look = self.t > self._seconds(apogee) - EARLIEST_CHARGE_S
+        touchdown = self.events.get(EventName.TOUCHDOWN)
+        if touchdown is not None:
+            look &= self.t < self._seconds(touchdown)
+        t = self.t[look]
+        velocity = np.interp(t, self.live_t, self.live_v)
+        slow = np.abs(velocity) < FASTEST_CHARGE_MPS
+        return gas_moments_s(t[slow], self.h[look][slow], self.sigma[look][slow], velocity[slow])
 
     def refined(self) -> RefinedFlight:
         apogee = self.events.get(EventName.APOGEE)
@@ -512,7 +534,11 @@ class _Refiner:
         apogee_s = self._seconds(self.events[EventName.APOGEE])
         before = self.stretches[index - 1] if index else None
         first = before is None or before.opened_ms is None
-        fired = [f for f in self.fired_s if -0.5 < opened_s - f < LATE_SEEN_S]
+        fired = [
+            f
+            for f in self.fired_s
+            if -0.5 < opened_s - f < (LATE_SEEN_S if f in self.reported_s else GAS_OPENS_WITHIN_S)
+        ]
         earliest_s, latest_s = opened_s - 2.5, opened_s + 1.0
         if fired:
             earliest_s, latest_s = min(earliest_s, fired[-1]), max(latest_s, fired[-1] + 1.0)

@@ -121,3 +121,19 @@ def test_a_main_after_a_tangled_drogue_is_dated_by_the_fall_that_was_and_not_by_
     assert flight.truth.main.full_t_s is not None
     late_s = (main.t_ms - flight.truth.t_ms_of(flight.truth.main.full_t_s)) / 1000.0
     assert abs(late_s) < 0.25
+
+
+@pytest.mark.parametrize("seed", [600624, 600267])
+def test_a_drogue_whose_firing_was_never_reported_is_dated_by_its_charges_gas(seed: int) -> None:
+    flight, _, report = judged(seed, "channels-unknown")
+    drogue = next(event for event in report.events if event.name is EventName.DROGUE)
+    assert flight.truth.drogue.full_t_s is not None
+    late_s = (drogue.t_ms - flight.truth.t_ms_of(flight.truth.drogue.full_t_s)) / 1000.0
+    assert abs(late_s) < 0.4
+
+
+def test_a_charge_half_a_second_before_apogee_leaves_the_top_a_free_one() -> None:
+    flight, _, report = judged(600268, "motor-ejection")
+    apogee = next(event for event in report.events if event.name is EventName.APOGEE)
+    assert flight.truth.apogee_t_s is not None
+    assert abs(apogee.t_ms - flight.truth.t_ms_of(flight.truth.apogee_t_s)) < 60.0
