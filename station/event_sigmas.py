@@ -21,7 +21,7 @@ MODEL_SIGMA_S = {
 }
 # Near apogee the air is too slow to show when a parachute begins to hold.
 FIRST_HOLD_SIGMA_S = 0.35
-LATER_HOLD_SIGMA_S = 0.12
+LATER_HOLD_SIGMA_S = 0.08
 # Out of a fall as fast as this it shows at once, the first one too.
 FAST_FALL_MPS = 25.0
 
