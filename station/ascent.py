@@ -53,6 +53,7 @@ class AscentLimits:
     # Near a true apogee the rocket is in free fall; a shock on the static ports looks nothing like it.
     free_fall_tolerance_mps2: float = 8.0
     sure_fall_mps: float = 12.0
+    sure_fall_sigmas: float = 3.0
     # What surely climbed so fast a moment ago has not stopped: from 100 m/s even a drag of 50 g would take two seconds.
     # So the pressure errs, as when the shock leaves the ports.
     fast_climb_mps: float = 100.0
@@ -175,7 +176,8 @@ class ApogeeDetector:
         falling = -v >= max(self.limits.apogee_speed_mps, self.limits.apogee_sigmas * sigma_v)
         free = abs(state.a + G0_MPS2) <= self.limits.free_fall_tolerance_mps2 + 1.0 * state.paa**0.5
         climbed_fast = t_ms - self._climbed_fast_ms < 1000.0 * self.limits.fast_climb_s
-        if falling and not climbed_fast and (free or -v > self.limits.sure_fall_mps):
+        sure = -v > max(self.limits.sure_fall_mps, self.limits.sure_fall_sigmas * sigma_v)
+        if falling and not climbed_fast and (free or sure):
             at_ms, top_m = self._crossing
             return at_ms, top_m, max(0.03, sigma_v / G0_MPS2)
         return None

@@ -58,6 +58,8 @@ STRAIGHT_AFTER_APOGEE_MS = 5000.0
 STRAIGHT_AFTER_APOGEE_SHARE = 0.85
 # A hold that began no faster than this may still speed up; after so long it has.
 FROM_REST_MPS = 20.0
+# Seen for so long between the two, what goes on after a silence is another hold.
+BROKE_OFF_S = 0.5
 SHOWN_AFTER_S = 2.5
 # A descent has changed when it slows to this part of what it was, as by a third more drag area: gusts change the mean
 # rate of some seconds by less.
@@ -426,11 +428,18 @@ class _Judge:
     def _hold_since(self, due_ms: float) -> Stretch | None:
         """The newest hold that began after the main was due, at a rate that is known or promised."""
         since = [s for s in self.facts.stretches if self._is_since(s, due_ms) and s.rate_mps is not None]
+        if len(since) > 1 and self._opens_into(since[-2], since[-1], due_ms):
+            return since[-2].with_its_rest(since[-1])
         return since[-1] if since else None
 
     def _opens_into(self, first: Stretch, slow: Stretch, due_ms: float) -> bool:
-        """The first moments of the main's hold were taken for one of their own, at a rate that was never borne out."""
-        return self._is_since(first, due_ms) and not first.is_borne_out and slow.start_ms <= first.end_ms
+        """The first moments of the main's hold were taken for one of their own, at a rate that was never borne out.
+
+        Nothing but a silence, if anything, was between the two.
+        """
+        if not self._is_since(first, due_ms) or first.is_borne_out:
+            return False
+        return slow.start_ms <= first.end_ms or not self.fall.was_seen(first.end_ms, slow.start_ms, BROKE_OFF_S)
 
     def _is_since(self, stretch: Stretch, due_ms: float) -> bool:
         return stretch.opened_ms is not None and stretch.opened_ms > due_ms - OPENED_MARGIN_MS
@@ -669,13 +678,14 @@ class _Judge:
         """What looked like a hold did not slow the fall: a quarter of it was faster than a drogue allows."""
         if held.opened_ms is None:
             return False
-        if not self.facts.over and -self.facts.track[-1].velocity_mps <= self.fastest:
-            return False
         end_ms = held.end_ms if due_ms is None else min(held.end_ms, due_ms)
         if held.rate_mps is None or held.rate_mps > self.fastest:
             return False
         usual_most_mps = self.fall.upper_quartile_mps(held.opened_ms + 1000.0 * SETTLED_S, end_ms)
-        return usual_most_mps is not None and usual_most_mps > FELL_ON_FRACTION * self.fastest
+        # Live, what slows now may have been held all along, unless it plainly fell like a bare airframe meanwhile.
+        slows = not self.facts.over and -self.facts.track[-1].velocity_mps <= self.fastest
+        most_mps = max(BARE_AIRFRAME_MPS, self.fastest) if slows else FELL_ON_FRACTION * self.fastest
+        return usual_most_mps is not None and usual_most_mps > most_mps
 
     def _rate_about(self, due_ms: float) -> tuple[float | None, float | None]:
         """Mean rates (m/s) of the last seconds before a moment, and from a while after it to near the ground."""

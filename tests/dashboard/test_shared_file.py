@@ -189,7 +189,7 @@ TOLD_WITHOUT_SCRIPTS = (
     "Liftoff.",
     "The motor burned out 84 m up, rising at 96 m/s.",
     "Apogee: 427 m, the highest point.",
-    "The drogue held the fall from 422 m up.",
+    "The drogue held the fall from 421 m up.",
     "Touchdown.",
     "Fastest on the way up",
     "427 m",

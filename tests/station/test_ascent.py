@@ -268,6 +268,21 @@ def test_a_shock_that_throws_the_speed_below_zero_for_a_moment_is_no_apogee() ->
     assert found[0] == pytest.approx(5.0, abs=0.01)
 
 
+def test_a_speed_that_is_hardly_known_is_no_sure_fall() -> None:
+    """A filter that the shock led astray finds back: it passes through a fall of 46 m/s, give or take 20."""
+
+    def astray(t: float) -> bool:
+        return 1.0 < t < 1.4
+
+    found = coasting(
+        sigma_v=20.0,
+        wobble_mps=lambda t: -85.0 if astray(t) else 0.0,
+        acceleration_mps2=lambda t: -60.0 if astray(t) else -G,
+    )
+    assert found is not None
+    assert found[0] == pytest.approx(5.0, abs=0.1)
+
+
 @pytest.mark.parametrize("gap_s", [1.0, 3.0])
 def test_an_apogee_inside_a_gap_is_called_after_it(gap_s: float) -> None:
     found = coasting(heard=lambda t: not 4.5 < t < 4.5 + gap_s)

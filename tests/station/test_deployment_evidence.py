@@ -217,6 +217,16 @@ def test_a_hold_that_did_not_slow_the_fall_is_none() -> None:
     assert verdicts(replace(facts, stretches=(free, false_hold, main))) == (Verdict.NO_EFFECT, Verdict.CONFIRMED)
 
 
+def test_a_main_that_slows_a_bare_fall_does_not_give_the_drogue_its_hold_back() -> None:
+    """Live, and the main has only just begun to slow it: 55 m/s for five seconds were no drogue's."""
+    parts = (FREE, Part(11.5, 24.0), Part(14.0, 55.0, held=False), Part(19.0, 5.5))
+    facts = flown(parts, main_fired_s=18.5, end_s=19.4, over=False)
+    free, first, fast, main = facts.stretches
+    false_hold = replace(first, end_ms=fast.end_ms, rate_mps=28.0, mean_rate_mps=28.0, steady_s=6.0)
+    drogue, _ = judged(replace(facts, stretches=(free, false_hold, main)))
+    assert drogue.opened_t_ms is None
+
+
 def test_a_fall_that_ends_on_the_ground_is_not_slowed_by_lying_there() -> None:
     """No main came out and touchdown was not called: the seconds on the ground do not make it a slower fall."""
     facts = flown((FREE, DROGUE))

@@ -49,6 +49,10 @@ def looks_at(flight: VirtualFlight) -> list[Snapshot]:
         (4634, "tangled-drogue"),
         (50_072, "drogue-stays-in"),
         (50_435, "tangled-main"),
+        (400_371, "drogue-silent"),
+        (401_322, "drogue-stays-in"),
+        (401_429, "no-continuity"),
+        (402_974, "drogue-stays-in"),
     ],
 )
 def test_an_opening_is_called_once_and_at_one_moment(seed, fault):
