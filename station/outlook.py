@@ -63,8 +63,10 @@ UNSETTLED_SIGMA = 0.3
 RATE_CHANGES = 0.005
 # A bare airframe tumbles or turns its nose down, and its drag with it.
 BARE_SIGMA = 0.04
+# Mains are made for 4 to 7.5 m/s at sea level and set to 100 to 250 m (common practice, no source).
 USUAL_MAIN_MPS = 5.7
-USUAL_MAIN_SIGMA_MPS = 1.0
+USUAL_MAIN_SIGMA_MPS = 1.2
+USUAL_MAIN_HEIGHT_M = 150.0
 PLANNED_RATE_SIGMA = 0.08
 MAIN_OPENS_S = 1.2
 MAIN_OPENS_SIGMA_S = 0.4
@@ -232,7 +234,8 @@ def _fall(
     now = track[-1]
     height = now.altitude_m
     if hold.opened_ms is None:
-        return _bare_fall(now, kelvin)
+        opens_m = USUAL_MAIN_HEIGHT_M if main_height_m is None else main_height_m
+        return _bare_fall(now, kelvin, deployments, opens_m, plan)
     rate, rate_sigma = _rate(track, hold, kelvin)
     if rate is None:
         return None
@@ -267,8 +270,14 @@ def _fall(
     )
 
 
-def _bare_fall(now: Estimate, kelvin: float) -> Outlook | None:
-    """With nothing that holds it: the drag of now stays. Not told before it is faster than any drogue lets it be."""
+def _bare_fall(
+    now: Estimate, kelvin: float, deployments: Sequence[Deployment], main_height_m: float, plan: FlightPlan | None
+) -> Outlook | None:
+    """With nothing that holds it: the drag of now stays. Not told before it is faster than any drogue lets it be.
+
+    A main may still open. The time told is the earlier one, for people must be out of the way by then; two standard
+    deviations reach to the other.
+    """
     density = density_ratio(now.altitude_m, kelvin)
     speed = -now.velocity_mps
     if now.altitude_m <= 0.0 or speed * density**0.5 < BARE_MPS:
@@ -279,7 +288,13 @@ def _bare_fall(now: Estimate, kelvin: float) -> Outlook | None:
     seconds = seconds_to_ground(now.altitude_m, speed, drag, kelvin)
     by_speed = seconds_to_ground(now.altitude_m, speed + now.velocity_sigma_mps, drag, kelvin) - seconds
     by_drag = seconds_to_ground(now.altitude_m, speed, max(0.0, drag) + drag_sigma, kelvin) - seconds
-    sigma = hypot(by_speed, by_drag, GROUND_SIGMA_M / speed, BARE_SIGMA * seconds)
+    main = _main_to_come(deployments, plan, speed * density**0.5)
+    longer = 0.0
+    if main is not None and now.altitude_m > main_height_m:
+        main_rate, main_sigma = main
+        under_main_s = sinking_m(main_height_m, kelvin) / (main_rate - main_sigma)
+        longer = max(0.0, under_main_s - seconds * main_height_m / now.altitude_m)
+    sigma = hypot(by_speed, by_drag, GROUND_SIGMA_M / speed, BARE_SIGMA * seconds, 0.5 * longer)
     return Outlook(touchdown_t_ms=now.t_ms + 1000.0 * seconds, touchdown_t_sigma_s=sigma)
 
 

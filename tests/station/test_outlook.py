@@ -149,6 +149,20 @@ def test_a_rocket_that_nothing_holds_has_a_touchdown_too(seed):
     )
 
 
+@pytest.mark.parametrize("seed", [1, 2])
+def test_in_a_bare_fall_the_earlier_touchdown_is_told_and_the_error_bar_reaches_to_the_mains(seed):
+    """People must be out of the way by then; the main may open all the same, as it did here."""
+    setup = SCENARIOS["tangled-drogue"].setup(seed)
+    flight = fly_setup(replace(setup, faults=replace(setup.faults, tangled_share=0.0)), seed)
+    truth = flight.truth
+    assert truth.main.fired_t_s is not None
+    pipeline, outlook = outlook_at(flight, truth.main.fired_t_s - 1.5)
+    assert pipeline.tracker.stretches()[-1].opened_ms is None
+    late = late_s(flight, outlook.touchdown_t_ms, truth.touchdown_t_s)
+    assert late < -5.0
+    assert abs(late) < 2.0 * outlook.touchdown_t_sigma_s
+
+
 @pytest.mark.parametrize("seed", [1, 2, 3])
 def test_main_height_and_touchdown_are_foretold_under_the_drogue(seed):
     flight = flown("nominal-dual", seed)
