@@ -100,7 +100,7 @@ class TakenBack:
 class Deployment:
     """What is known of one planned deployment. `verdict` is None while the flight leaves it open.
 
-    `opened_velocity_mps` (+ up) is how fast the rocket was when it took hold, where the whole record shows that.
+    `opened_velocity_mps` (+ up) is how fast the rocket was when it began to hold, where the whole record shows that.
     """
 
     role: Role

@@ -15,6 +15,9 @@ from station.top_opening import TopOpening
 # Nearer to the top than this it is "at the top" in words.
 AT_THE_TOP_S = 0.5
 SLOW_MPS = 5.0
+# The moment of opening is that of the full canopy; it began to brake so long before (virtual flights, no source).
+FILLS_FOR_S = 0.15
+FILLS_SIGMA_S = 0.2
 
 
 def with_openings(
@@ -77,8 +80,9 @@ def _speed(
     if coasting is None or first.opened_t_ms is None:
         return None
     opened_s = (first.opened_t_ms - liftoff.t_ms) / 1000.0
-    velocity, sigma = coasting.velocity_at(opened_s)
-    change = coasting.velocity_at(opened_s + (first.opened_sigma_s or 0.0))[0] - velocity
+    began_s = opened_s - FILLS_FOR_S
+    velocity, sigma = coasting.velocity_at(began_s)
+    change = coasting.velocity_at(began_s + hypot(first.opened_sigma_s or 0.0, FILLS_SIGMA_S))[0] - velocity
     return velocity, hypot(sigma, change)
 
 

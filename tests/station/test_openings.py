@@ -9,7 +9,7 @@ import pytest
 from station.coast_fit import CoastFit
 from station.coasting import Coasting
 from station.flight_state import Basis, Deployment, Event, EventName, Verdict
-from station.openings import with_openings
+from station.openings import FILLS_FOR_S, FILLS_SIGMA_S, with_openings
 from station.records import Role
 from station.top_opening import TopOpening
 
@@ -45,11 +45,11 @@ def told(*deployments: Deployment, opening: TopOpening | None = None, **given: A
 def test_after_the_top_it_falls_with_g() -> None:
     (found,) = told(deployment(Role.MAIN, TOP_S + 3.0))
     assert found.verdict is Verdict.CONFIRMED
-    # v = g t: 9.80665 * 3 = 29.4 m/s.
-    assert found.opened_velocity_mps == pytest.approx(-29.42, abs=0.01)
-    assert found.opened_velocity_sigma_mps == pytest.approx(9.80665 * 0.1, rel=0.3)
+    # v = g t, 9.80665 * 3 = 29.4 m/s, less what was left of the filling.
+    assert found.opened_velocity_mps == pytest.approx(-9.80665 * (3.0 - FILLS_FOR_S), abs=0.01)
+    assert found.opened_velocity_sigma_mps == pytest.approx(9.80665 * np.hypot(0.1, FILLS_SIGMA_S), rel=0.3)
     assert found.reasons[0] == "It held."
-    assert found.reasons[1].startswith("It began to hold 3.0 s after the highest point, falling at 29 m/s ± ")
+    assert found.reasons[1].startswith("It began to hold 3.0 s after the highest point, falling at 28 m/s ± ")
 
 
 @pytest.mark.parametrize(
@@ -57,7 +57,7 @@ def test_after_the_top_it_falls_with_g() -> None:
     [
         (0.2, "It began to hold at the highest point, at less than "),
         (-0.3, "It began to hold at the highest point, at less than "),
-        (-0.9, "It began to hold 0.9 s before the highest point, going up at 9 m/s ± "),
+        (-0.9, "It began to hold 0.9 s before the highest point, going up at 10 m/s ± "),
     ],
 )
 def test_near_the_top_in_plain_words(after_s: float, says: str) -> None:
@@ -84,7 +84,7 @@ def test_one_that_was_out_in_the_climb_is_early_whenever_the_descent_showed_it(b
 
 def test_of_two_parachutes_only_the_first_to_open_met_the_rocket_in_one_piece() -> None:
     drogue, main = told(deployment(Role.DROGUE, TOP_S + 1.0), deployment(Role.MAIN, TOP_S + 30.0), by_motor=False)
-    assert drogue.opened_velocity_mps == pytest.approx(-9.8, abs=0.1)
+    assert drogue.opened_velocity_mps == pytest.approx(-9.80665 * (1.0 - FILLS_FOR_S), abs=0.1)
     assert drogue.reasons == ("It held.",)
     assert main.opened_velocity_mps is None
 

@@ -74,7 +74,7 @@ def test_where_nothing_was_heard_the_captions_say_so(cut_off: WholeFlight) -> No
 
 
 def test_what_lies_before_the_film_s_start_is_left_out(nominal: WholeFlight) -> None:
-    cues = flight_cues(nominal, -10.0, METRES)
+    cues = flight_cues(nominal, -9.8, METRES)
     assert cues[0].start_s >= 0.0
     # The apogee's own caption, of a moment before, still stands when the film begins.
     assert cues[0].lines[0].startswith("T+00:09.3")
