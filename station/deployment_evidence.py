@@ -16,7 +16,7 @@ The default bands (drogue 15-30 m/s, main 3.5-7 m/s) are common practice, no sou
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import hypot
+from math import hypot, sqrt
 
 from station.atmosphere import G0_MPS2
 from station.channels import ChannelReport
@@ -32,9 +32,13 @@ DROGUE_FASTEST_MPS = 32.0
 MAIN_FASTEST_MPS = 9.5
 # Without a plan: what is over the usual band and not too fast yet may be a larger drogue tangled.
 DROGUE_SURE_MPS = 30.0
-# Without a plan: mains are made for up to 7.5 m/s (25 ft/s, common practice, no source); thin warm air (840 hPa, 38
-# degC) makes it 8.6, gusts a little more. What is faster still, and not too fast yet, may be a larger one tangled.
-MAIN_SURE_MPS = 8.9
+# Without a plan: mains are made for up to 7.5 m/s (25 ft/s) in the standard air at sea level (common practice, no
+# source), and fall faster in the thinner air of the day; with a drogue that tangled 4 % faster; gusts add a little.
+# What is faster still, and not too fast yet, may be a larger one tangled.
+MAIN_MADE_FOR_MPS = 7.5
+SEA_LEVEL_DENSITY_KGPM3 = 1.225
+WITHOUT_DROGUE = 1.04
+GUSTS_MPS = 0.3
 # A bare airframe falls faster than this; between it and the drogue's limit something slows the rocket.
 BARE_AIRFRAME_MPS = 48.0
 # A free fall of six seconds: no ejection charge of a motor is meant to come so late.
@@ -91,6 +95,12 @@ class Facts:
     restarts_ms: tuple[float, ...]
     over: bool
     fired_without_role_ms: tuple[float, ...] = ()
+    pad_density_kgpm3: float = SEA_LEVEL_DENSITY_KGPM3
+
+
+def main_sure_mps(pad_density_kgpm3: float) -> float:
+    """The fastest fall (m/s, at the pad's density) that without a plan surely is a whole main's, in the day's air."""
+    return MAIN_MADE_FOR_MPS * WITHOUT_DROGUE * sqrt(SEA_LEVEL_DENSITY_KGPM3 / pad_density_kgpm3) + GUSTS_MPS
 
 
 def planned_roles(facts: Facts) -> tuple[Role, ...]:
@@ -153,7 +163,7 @@ class _Judge:
         planned = None if plan is None else (plan.drogue_rate_mps if role is Role.DROGUE else plan.main_rate_mps)
         usual = DROGUE_FASTEST_MPS if role is Role.DROGUE else MAIN_FASTEST_MPS
         self.fastest = usual if planned is None else OVER_PLAN * planned
-        sure = DROGUE_SURE_MPS if role is Role.DROGUE else MAIN_SURE_MPS
+        sure = DROGUE_SURE_MPS if role is Role.DROGUE else main_sure_mps(facts.pad_density_kgpm3)
         self.surely = sure if planned is None else self.fastest
         main_planned = None if plan is None else plan.main_rate_mps
         self.main_fastest = MAIN_FASTEST_MPS if main_planned is None else OVER_PLAN * main_planned

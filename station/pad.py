@@ -11,6 +11,8 @@ from itertools import pairwise
 
 from station.atmosphere import (
     KELVIN_AT_ZERO_C,
+    SEA_LEVEL_PRESSURE_PA,
+    air_density_kgpm3,
     isa_altitude_m,
     isa_to_true_ratio,
     metres_per_pascal,
@@ -117,6 +119,15 @@ class PadReference:
             self._temperature_c is not None
             and len(self._coolest_c) > 1
             and self._temperature_c - min(self._coolest_c) > WARMED_BAY_C
+        )
+
+    @property
+    def density_kgpm3(self) -> float:
+        """The air's density at the pad; the standard's where pressure or temperature is not known."""
+        pressure_pa = SEA_LEVEL_PRESSURE_PA if self.pressure_pa is None else self.pressure_pa
+        temperature_c = self.air_temperature_c
+        return air_density_kgpm3(
+            pressure_pa, KELVIN_AT_ZERO_C + (STANDARD_TEMPERATURE_C if temperature_c is None else temperature_c)
         )
 
     def settle(self, before_ms: float) -> None:

@@ -254,3 +254,12 @@ def test_the_sensor_at_rest_is_known_soon_after_it_was_laid_down_and_stood_up_ag
 def test_a_knock_does_not_move_the_sensor_at_rest() -> None:
     pad = waited(30.0, axial_mps2=lambda t: 14.0 if 28.0 < t < 28.6 else 9.6)
     assert pad.rest_mps2 == pytest.approx(9.6, abs=0.05)
+
+
+def test_the_air_s_density_is_that_of_the_day() -> None:
+    """0.94 kg/m^3 at 840 hPa and 38 degC, 1.225 by the standard at sea level (ideal-gas law)."""
+    assert PadReference().density_kgpm3 == pytest.approx(1.225, abs=0.0005)
+    pad = PadReference(38.0)
+    for k in range(200):
+        pad.take(20.0 * k, 84_000.0, None, None)
+    assert pad.density_kgpm3 == pytest.approx(84_000.0 / (287.053 * 311.15), rel=1e-4)
