@@ -33,11 +33,12 @@ MAIN_FASTEST_MPS = 9.5
 # Without a plan: what is over the usual band and not too fast yet may be a larger drogue tangled.
 DROGUE_SURE_MPS = 30.0
 # Without a plan: mains are made for up to 7.5 m/s (25 ft/s) in the standard air at sea level (common practice, no
-# source), and fall faster in the thinner air of the day; with a drogue that tangled 4 % faster; gusts add a little.
-# What is faster still, and not too fast yet, may be a larger one tangled.
+# source), and fall faster in the thinner air of the day; where no drogue (of 14 m/s and more) helps them, by up to a
+# fifth. Gusts add a little. What is faster still, and not too fast yet, may be a larger one tangled.
 MAIN_MADE_FOR_MPS = 7.5
 SEA_LEVEL_DENSITY_KGPM3 = 1.225
-WITHOUT_DROGUE = 1.04
+WITH_DROGUE = 1.04
+WITHOUT_DROGUE = 1.19
 GUSTS_MPS = 0.3
 # A bare airframe falls faster than this; between it and the drogue's limit something slows the rocket.
 BARE_AIRFRAME_MPS = 48.0
@@ -98,9 +99,10 @@ class Facts:
     pad_density_kgpm3: float = SEA_LEVEL_DENSITY_KGPM3
 
 
-def main_sure_mps(pad_density_kgpm3: float) -> float:
+def main_sure_mps(pad_density_kgpm3: float, *, with_drogue: bool) -> float:
     """The fastest fall (m/s, at the pad's density) that without a plan surely is a whole main's, in the day's air."""
-    return MAIN_MADE_FOR_MPS * WITHOUT_DROGUE * sqrt(SEA_LEVEL_DENSITY_KGPM3 / pad_density_kgpm3) + GUSTS_MPS
+    alone = WITH_DROGUE if with_drogue else WITHOUT_DROGUE
+    return MAIN_MADE_FOR_MPS * alone * sqrt(SEA_LEVEL_DENSITY_KGPM3 / pad_density_kgpm3) + GUSTS_MPS
 
 
 def planned_roles(facts: Facts) -> tuple[Role, ...]:
@@ -163,8 +165,7 @@ class _Judge:
         planned = None if plan is None else (plan.drogue_rate_mps if role is Role.DROGUE else plan.main_rate_mps)
         usual = DROGUE_FASTEST_MPS if role is Role.DROGUE else MAIN_FASTEST_MPS
         self.fastest = usual if planned is None else OVER_PLAN * planned
-        sure = DROGUE_SURE_MPS if role is Role.DROGUE else main_sure_mps(facts.pad_density_kgpm3)
-        self.surely = sure if planned is None else self.fastest
+        self.is_planned = planned is not None
         main_planned = None if plan is None else plan.main_rate_mps
         self.main_fastest = MAIN_FASTEST_MPS if main_planned is None else OVER_PLAN * main_planned
         self.main_height_m = self._main_height()
@@ -270,7 +271,9 @@ class _Judge:
                 slow = self._first_slow()
                 self.holds = self.alone or slow is None or slow.start_ms > held.start_ms
                 return self._open_question("It had only just begun to hold when it was last seen.")
-            if rate is None or rate + 2.0 * held.rate_sigma_mps > self.surely:
+            if rate is None or rate + 2.0 * held.rate_sigma_mps > (
+                self.fastest if self.is_planned else DROGUE_SURE_MPS
+            ):
                 return self._open_question(
                     f"The descent was held at {rate:.0f} m/s, too near the {self.fastest:.0f} m/s that a drogue "
                     "should keep it under to tell."
@@ -451,6 +454,12 @@ class _Judge:
             return False
         return slow.start_ms <= first.end_ms or not self.fall.was_seen(first.end_ms, slow.start_ms, BROKE_OFF_S)
 
+    def _drogue_held_before(self) -> bool:
+        before = self.before
+        if before is None or before.opened_ms is None or before.rate_mps is None or not before.is_steady:
+            return False
+        return before.rate_mps <= DROGUE_FASTEST_MPS
+
     def _is_since(self, stretch: Stretch, due_ms: float) -> bool:
         return stretch.opened_ms is not None and stretch.opened_ms > due_ms - OPENED_MARGIN_MS
 
@@ -464,7 +473,8 @@ class _Judge:
         height = self.main_height_m
         as_what = "as its parachute does" if self.by_motor else "as a main does"
         self.reasons.append(f"From {self._clock(opened_ms)} the descent was held at {rate:.1f} m/s, {as_what}.")
-        if rate is not None and rate + 2.0 * slow.rate_sigma_mps > self.surely:
+        most = main_sure_mps(facts.pad_density_kgpm3, with_drogue=self._drogue_held_before())
+        if rate is not None and rate + 2.0 * slow.rate_sigma_mps > (self.fastest if self.is_planned else most):
             return self._open_question("That is too near the most that a main should come down at to tell.")
         if self.by_motor or (self.alone and height is None):
             return Verdict.CONFIRMED

@@ -375,6 +375,10 @@ def test_a_main_faster_than_mains_are_made_for_may_be_a_larger_one_tangled(
     """7.5 m/s (25 ft/s) at sea level (common practice, no source) is 8.6 m/s in air of 0.94 kg/m^3."""
     facts = replace(flown((FREE, DROGUE, Part(30.0, rate_mps))), pad_density_kgpm3=density_kgpm3)
     assert verdicts(facts)[1] is verdict
+    # Where the drogue stayed in, a whole main of the same size falls so fast.
+    alone = flown((FREE, Part(11.5, 55.0, held=False), Part(19.0, rate_mps)), main_fired_s=18.5)
+    alone = replace(alone, pad_density_kgpm3=density_kgpm3)
+    assert verdicts(alone)[1] is (verdict if rate_mps > 9.4 else Verdict.CONFIRMED)
     # The plan says what rate was meant.
     planned = replace(facts, plan=FlightPlan(main_rate_mps=7.0))
     assert verdicts(planned)[1] is Verdict.CONFIRMED
