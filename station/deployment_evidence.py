@@ -18,7 +18,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import hypot, sqrt
 
-from station.atmosphere import G0_MPS2
+from station.atmosphere import G0_MPS2, SEA_LEVEL_DENSITY_KGPM3
 from station.channels import ChannelReport
 from station.descent import GROUND_NEAR_M, Stretch
 from station.flight_state import Basis, Deployment, Estimate, Event, EventName, Unit, Verdict
@@ -36,7 +36,6 @@ DROGUE_SURE_MPS = 30.0
 # source), and fall faster in the thinner air of the day; where no drogue (of 14 m/s and more) helps them, by up to a
 # fifth. Gusts add a little. What is faster still, and not too fast yet, may be a larger one tangled.
 MAIN_MADE_FOR_MPS = 7.5
-SEA_LEVEL_DENSITY_KGPM3 = 1.225
 WITH_DROGUE = 1.04
 WITHOUT_DROGUE = 1.19
 GUSTS_MPS = 0.3
@@ -271,9 +270,7 @@ class _Judge:
                 slow = self._first_slow()
                 self.holds = self.alone or slow is None or slow.start_ms > held.start_ms
                 return self._open_question("It had only just begun to hold when it was last seen.")
-            if rate is None or rate + 2.0 * held.rate_sigma_mps > (
-                self.fastest if self.is_planned else DROGUE_SURE_MPS
-            ):
+            if rate is None or not self._is_surely_under(held, DROGUE_SURE_MPS):
                 return self._open_question(
                     f"The descent was held at {rate:.0f} m/s, too near the {self.fastest:.0f} m/s that a drogue "
                     "should keep it under to tell."
@@ -454,11 +451,16 @@ class _Judge:
             return False
         return slow.start_ms <= first.end_ms or not self.fall.was_seen(first.end_ms, slow.start_ms, BROKE_OFF_S)
 
+    def _is_surely_under(self, stretch: Stretch, usual_most_mps: float) -> bool:
+        """Its rate is, by two standard deviations, no more than the plan allows, or without a plan than is usual."""
+        most_mps = self.fastest if self.is_planned else usual_most_mps
+        return stretch.rate_mps is not None and stretch.rate_mps + 2.0 * stretch.rate_sigma_mps <= most_mps
+
     def _drogue_held_before(self) -> bool:
         before = self.before
-        if before is None or before.opened_ms is None or before.rate_mps is None or not before.is_steady:
+        if before is None or before.opened_ms is None or before.rate_mps is None:
             return False
-        return before.rate_mps <= DROGUE_FASTEST_MPS
+        return before.is_steady and before.rate_mps <= DROGUE_FASTEST_MPS
 
     def _is_since(self, stretch: Stretch, due_ms: float) -> bool:
         return stretch.opened_ms is not None and stretch.opened_ms > due_ms - OPENED_MARGIN_MS
@@ -474,7 +476,7 @@ class _Judge:
         as_what = "as its parachute does" if self.by_motor else "as a main does"
         self.reasons.append(f"From {self._clock(opened_ms)} the descent was held at {rate:.1f} m/s, {as_what}.")
         most = main_sure_mps(facts.pad_density_kgpm3, with_drogue=self._drogue_held_before())
-        if rate is not None and rate + 2.0 * slow.rate_sigma_mps > (self.fastest if self.is_planned else most):
+        if rate is not None and not self._is_surely_under(slow, most):
             return self._open_question("That is too near the most that a main should come down at to tell.")
         if self.by_motor or (self.alone and height is None):
             return Verdict.CONFIRMED

@@ -16,9 +16,9 @@ from math import hypot, sqrt
 from typing import NamedTuple
 
 from station.climb_fit import Climb, fit_climb
+from station.pad import BLOCK_MS
 
 RING_S = 2.0
-SURGE_S = 0.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -195,7 +195,7 @@ class LiftoffDetector:
 
     def _least_mean_mps(self, surge_m: float, gust_m: float, wind_speeds: float) -> float:
         """The mean speed that a climb needs: so many times that of the wind, by all that tells of the wind."""
-        wind_mps = hypot(surge_m, self.limits.gust_share * gust_m) / SURGE_S
+        wind_mps = hypot(surge_m, self.limits.gust_share * gust_m) / (BLOCK_MS / 1000.0)
         return max(self.limits.calm_speed_mps, wind_speeds * wind_mps)
 
     def _force_says_rest(self) -> bool:

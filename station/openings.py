@@ -74,7 +74,7 @@ def _in_one_piece(first: Deployment, deployments: Sequence[Deployment]) -> bool:
 def _speed(
     first: Deployment, liftoff: Event, coasting: Coasting | None, opening: TopOpening | None
 ) -> tuple[float, float] | None:
-    """(Velocity m/s + up, standard deviation) when the first parachute took hold."""
+    """(Velocity m/s + up, standard deviation) when the first parachute began to hold."""
     if opening is not None:
         return opening.velocity_mps, opening.velocity_sigma_mps
     if coasting is None or first.opened_t_ms is None:

@@ -71,10 +71,9 @@ class PadReference:
         self._strays: deque[float] = deque(maxlen=STRAY_BLOCKS)
         self._young_strays: deque[float] = deque()
         self._swells: deque[tuple[float, int]] = deque(maxlen=STRAY_BLOCKS)
-        self._young_swells: deque[tuple[float, int]] = deque()
         self._surges: deque[tuple[float, float]] = deque(maxlen=STRAY_BLOCKS)
         self._last_settled: tuple[float, int] | None = None
-        self._young_means: deque[tuple[float, int]] = deque()
+        self._young_means: deque[tuple[float, float, int]] = deque()
         self._blocks: deque[tuple[float, float]] = deque(maxlen=KEPT_BLOCKS)
         self._noise_blocks: deque[float] = deque(maxlen=60)
         self._rest: deque[tuple[float, float]] = deque(maxlen=KEPT_BLOCKS)
@@ -125,10 +124,7 @@ class PadReference:
     def density_kgpm3(self) -> float:
         """The air's density at the pad; the standard's where pressure or temperature is not known."""
         pressure_pa = SEA_LEVEL_PRESSURE_PA if self.pressure_pa is None else self.pressure_pa
-        temperature_c = self.air_temperature_c
-        return air_density_kgpm3(
-            pressure_pa, KELVIN_AT_ZERO_C + (STANDARD_TEMPERATURE_C if temperature_c is None else temperature_c)
-        )
+        return air_density_kgpm3(pressure_pa, _kelvin(self.air_temperature_c))
 
     def settle(self, before_ms: float) -> None:
         """Fix the reference from the blocks that ended before `before_ms` (the moment of liftoff)."""
@@ -191,13 +187,11 @@ class PadReference:
         if len(self._young_strays) > YOUNG_BLOCKS:
             self._strays.append(self._young_strays.popleft())
             self.excursion_m = max(self._strays) * self.altitude_variance_m2**0.5 / self.noise_pa
-        self._young_swells.append((mean_pa - (self.pressure_pa or 0.0), n))
-        if len(self._young_swells) > YOUNG_BLOCKS:
-            self._swells.append(self._young_swells.popleft())
-            self.swell_m = self._swell_m()
-        self._young_means.append((mean_pa, n))
+        self._young_means.append((mean_pa, mean_pa - (self.pressure_pa or 0.0), n))
         if len(self._young_means) > YOUNG_BLOCKS:
-            settled_pa, count = self._young_means.popleft()
+            settled_pa, off_pa, count = self._young_means.popleft()
+            self._swells.append((off_pa, count))
+            self.swell_m = self._swell_m()
             if self._last_settled is not None:
                 before_pa, before = self._last_settled
                 self._surges.append((settled_pa - before_pa, 1.0 / before + 1.0 / count))
@@ -210,32 +204,31 @@ class PadReference:
         The sensor's noise is less in a block's mean than in a reading, so gusts show in the means long before they
         stand out of the readings; what the noise leaves in the means is taken off.
         """
-        m_per_pa = self.altitude_variance_m2**0.5 / self.noise_pa
         noise_pa2 = self.noise_pa * self.noise_pa
-        by_wind = sum([off_pa * off_pa - noise_pa2 / n for off_pa, n in self._swells])
-        assumed = ASSUMED_BLOCKS * ASSUMED_SWELL_M * ASSUMED_SWELL_M
-        blocks = len(self._swells) + ASSUMED_BLOCKS
-        return float(((max(0.0, by_wind) * m_per_pa * m_per_pa + assumed) / blocks) ** 0.5)
+        by_wind = [off_pa * off_pa - noise_pa2 / n for off_pa, n in self._swells]
+        return self._wind_m(by_wind, ASSUMED_BLOCKS, ASSUMED_SWELL_M)
 
     def _surge_m(self) -> float:
         """How far the wind moves the height from one half second to the next (standard deviation, m), over a minute.
 
         It tells gusts from what is slow: a rocket carried about reaches as high as a gust, but not as fast.
         """
-        m_per_pa = self.altitude_variance_m2**0.5 / self.noise_pa
         noise_pa2 = self.noise_pa * self.noise_pa
-        by_wind = sum(change_pa * change_pa - noise_pa2 * share for change_pa, share in self._surges)
-        assumed = ASSUMED_SURGES * ASSUMED_SURGE_M * ASSUMED_SURGE_M
-        surges = len(self._surges) + ASSUMED_SURGES
-        return float(((max(0.0, by_wind) * m_per_pa * m_per_pa + assumed) / surges) ** 0.5)
+        by_wind = [change_pa * change_pa - noise_pa2 * share for change_pa, share in self._surges]
+        return self._wind_m(by_wind, ASSUMED_SURGES, ASSUMED_SURGE_M)
+
+    def _wind_m(self, by_wind_pa2: list[float], assumed: int, assumed_m: float) -> float:
+        """Standard deviation (m) of what the wind did, as if so many of so many metres had been seen before."""
+        m_per_pa = self.altitude_variance_m2**0.5 / self.noise_pa
+        seen = max(0.0, sum(by_wind_pa2)) * m_per_pa * m_per_pa
+        return float(((seen + assumed * assumed_m * assumed_m) / (len(by_wind_pa2) + assumed)) ** 0.5)
 
     def _set_pressure(self, pressure_pa: float) -> None:
         self.pressure_pa = pressure_pa
         self.isa_altitude_m = isa_altitude_m(pressure_pa)
         temperature_c = self.air_temperature_c
         self.ratio = 1.0 if temperature_c is None else isa_to_true_ratio(pressure_pa, temperature_c)
-        kelvin = KELVIN_AT_ZERO_C + (STANDARD_TEMPERATURE_C if temperature_c is None else temperature_c)
-        self.altitude_variance_m2 = (self.noise_pa * metres_per_pascal(pressure_pa, kelvin)) ** 2
+        self.altitude_variance_m2 = (self.noise_pa * metres_per_pascal(pressure_pa, _kelvin(temperature_c))) ** 2
 
     def _set_rest(self, rest_mps2: float) -> None:
         # A sensor that does not read about one g at rest is not along the airframe: it cannot be used.
@@ -262,3 +255,7 @@ def _middle_mean(values: list[float]) -> float:
     quarter = len(ordered) // 4
     middle = ordered[quarter : len(ordered) - quarter]
     return sum(middle) / len(middle)
+
+
+def _kelvin(air_temperature_c: float | None) -> float:
+    return KELVIN_AT_ZERO_C + (STANDARD_TEMPERATURE_C if air_temperature_c is None else air_temperature_c)
