@@ -7,8 +7,9 @@ from station.advice import Advice, FlightFacts, advise
 from station.advice.against_prediction import Difference, differences
 from station.ascent_review import AscentReview
 from station.atmosphere import KELVIN_AT_ZERO_C, SEA_LEVEL_TEMPERATURE_K
-from station.deployment_evidence import EARLY_BEFORE_APOGEE_MS, EARLY_CLIMB_MPS
+from station.deployment_evidence import EARLY_CLIMB_MPS
 from station.flight_state import Deployment, Event, EventName
+from station.parachute_case import EARLY_BEFORE_APOGEE_MS
 from station.pipeline import Pipeline
 from station.plan import FlightPlan
 from station.prediction import Prediction

@@ -8,7 +8,8 @@ from collections import Counter
 
 from station.alerts import flight_alerts
 from station.channels import ChannelBook
-from station.deployment_evidence import Facts, judge_deployments, opening_events
+from station.deployment_evidence import judge_deployments, opening_events
+from station.deployment_facts import Facts
 from station.drift import WindDrift, planned_main
 from station.flight_state import (
     Alert,

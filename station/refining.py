@@ -10,13 +10,13 @@ from station.atmosphere import G0_MPS2, LAPSE_K_PER_M, metres_per_pascal, speed_
 from station.boost_fit import LEAST_BURN_S, fit_boost
 from station.charge_gas import gas_moments_s, with_unreported
 from station.coast_fit import CoastFit, fit_coast, fit_fall
-from station.deployment_evidence import CHANGED_FRACTION
 from station.descent import Stretch, pad_density_ratio
 from station.descent_fit import fit_hold
 from station.event_sigmas import widened_events, widened_stretches
 from station.flight_state import Event, EventName
 from station.flight_tracker import FlightTracker
 from station.force_fit import PORT_LAG_S, fit_force_climb
+from station.parachute_rates import CHANGED_FRACTION
 from station.pipeline import Pipeline
 from station.refined_flight import RefinedFlight
 from station.smoothed_flight import SPEED_SETTLES_S

@@ -9,7 +9,8 @@ from itertools import pairwise
 import pytest
 
 from station.channels import ChannelReport
-from station.deployment_evidence import Facts, judge_deployments, opening_events, planned_roles
+from station.deployment_evidence import judge_deployments, opening_events
+from station.deployment_facts import Facts, planned_roles
 from station.descent import Stretch
 from station.flight_state import Basis, Deployment, Estimate, Event, EventName, Unit, Verdict
 from station.plan import FlightPlan, Recovery

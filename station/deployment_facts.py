@@ -1,0 +1,53 @@
+"""What the verdicts on the parachutes rest on, and which parachutes there should be."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from station.atmosphere import SEA_LEVEL_DENSITY_KGPM3
+from station.channels import ChannelReport
+from station.descent import Stretch
+from station.flight_state import Estimate, Event, Unit
+from station.plan import FlightPlan
+from station.records import Role
+
+
+@dataclass(frozen=True, slots=True)
+class Facts:
+    """What the verdicts rest on. Times ms on the flight's time line, heights m above the pad."""
+
+    plan: FlightPlan | None
+    unit: Unit | None
+    channels: tuple[ChannelReport, ...]
+    channels_heard: bool
+    liftoff: Event | None
+    apogee: Event | None
+    touchdown: Event | None
+    stretches: tuple[Stretch, ...]
+    track: Sequence[Estimate]
+    last_sample_ms: float | None
+    isa_to_true: float
+    restarts_ms: tuple[float, ...]
+    over: bool
+    fired_without_role_ms: tuple[float, ...] = ()
+    pad_density_kgpm3: float = SEA_LEVEL_DENSITY_KGPM3
+
+
+def planned_roles(facts: Facts) -> tuple[Role, ...]:
+    """Which parachutes are planned: by the plan, else by the altimeter's channels, else both."""
+    if facts.plan is not None and facts.plan.planned_roles is not None:
+        return facts.plan.planned_roles
+    if facts.unit is not None:
+        roles = {facts.unit.channel_1_role, facts.unit.channel_2_role} - {Role.NONE}
+        if not roles:
+            return (Role.MAIN,)  # no channels: one parachute, by motor ejection
+        return tuple(role for role in (Role.DROGUE, Role.MAIN) if role in roles)
+    return (Role.DROGUE, Role.MAIN)
+
+
+def report_of(channels: Sequence[ChannelReport], role: Role) -> ChannelReport | None:
+    """What was heard of a role: where two channels share it (one for safety's sake), the one that fired first."""
+    of_role = [c for c in channels if c.role is role]
+    fired = [c for c in of_role if c.fired_ms is not None]
+    if fired:
+        return min(fired, key=lambda c: c.fired_ms or 0.0)
+    return of_role[0] if of_role else None

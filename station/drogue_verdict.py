@@ -1,0 +1,135 @@
+"""Did the drogue hold the fall from apogee to the main's height? What the descent and the altimeter's report show."""
+
+from station.descent import Stretch
+from station.flight_state import Verdict
+from station.parachute_case import NEEDED_AFTER_S, ParachuteCase
+from station.parachute_rates import BARE_AIRFRAME_MPS, DROGUE_SURE_MPS
+from station.seen_fall import SETTLED_S
+
+BOTH_AT_ONCE_MS = 2500.0
+FELL_ON_FRACTION = 1.15
+
+
+def judge_drogue(case: ParachuteCase) -> Verdict | None:
+    """The verdict on the drogue of a flight whose apogee is known; live, None until the evidence is in."""
+    facts = case.facts
+    assert facts.apogee is not None
+    start_ms = facts.apogee.t_ms if case.fired_ms is None else max(facts.apogee.t_ms, case.fired_ms)
+    due_ms = case.main_due_ms()
+    if due_ms is not None and due_ms < start_ms + BOTH_AT_ONCE_MS:
+        due_ms = None  # both charges at once: all of the descent is after the main's
+    main_ms = _main_took_over_ms(case)
+    if main_ms is not None and (due_ms is None or main_ms < due_ms):
+        due_ms = main_ms
+    held = case.stretch_after(facts.apogee.t_ms, due_ms)
+    case.choose(held)
+    rate = None if held is None else held.rate_mps
+    if held is not None and _fell_on(case, held, due_ms):
+        held, rate = None, None
+    if held is not None and held.opened_ms is not None and case.keeps_under(held, case.fastest_mps):
+        case.holds = True
+        if not case.is_known(held) or not case.has_shown_itself(held):
+            # What begins after a main has been seen is no drogue's.
+            slow = case.first_slow()
+            case.holds = case.alone or slow is None or slow.start_ms > held.start_ms
+            return case.open_question("It had only just begun to hold when it was last seen.")
+        if rate is None or not case.is_surely_under(held, DROGUE_SURE_MPS):
+            return case.open_question(
+                f"The descent was held at {rate:.0f} m/s, too near the {case.fastest_mps:.0f} m/s that a drogue "
+                "should keep it under to tell."
+            )
+        if case.known_not_fired(held.opened_ms):
+            case.reasons.append(f"The descent was held at {rate:.1f} m/s although the channel had not fired.")
+            return Verdict.EARLY
+        case.reasons.append(
+            f"From {case.clock(held.opened_ms)} the descent was held at {rate:.1f} m/s, as a drogue does."
+        )
+        if rate <= case.main_fastest_mps and not case.alone:
+            case.reasons[-1] = (
+                f"From {case.clock(held.opened_ms)} a parachute held the descent at {rate:.1f} m/s. That is a "
+                "main's rate, so the main is out too and what the drogue itself carries cannot be seen."
+            )
+            case.say_fired()
+            case.holds = False
+            case.stretch = case.before = None
+            return case.open_question("So the drogue was not observed.")
+        if _one_fired_in_climb(case):
+            return case.open_question("A charge fired in the climb; which one it was, was not heard.")
+        case.say_fired()
+        return Verdict.CONFIRMED
+    return _without_hold(case, held, rate, start_ms, due_ms)
+
+
+def _without_hold(
+    case: ParachuteCase, held: Stretch | None, rate: float | None, start_ms: float, due_ms: float | None
+) -> Verdict | None:
+    facts = case.facts
+    end_ms = due_ms if due_ms is not None else (facts.last_sample_ms or start_ms)
+    fast = case.fall.fastest_mps(start_ms, end_ms)
+    if case.known_not_fired(start_ms + 1500.0) and case.fired_ms is None:
+        case.reasons.append("The altimeter was heard after apogee and said that this channel had not fired.")
+        if fast is not None and fast > case.fastest_mps:
+            case.reasons.append(f"The rocket came down at up to {fast:.0f} m/s.")
+        return Verdict.NOT_FIRED
+    if held is not None and held.opened_ms is not None and rate is not None and rate > case.fastest_mps:
+        slowed = case.keeps_under(held, BARE_AIRFRAME_MPS)
+        # The main may be slowing it down already: what fell like a bare airframe before was not held.
+        case.holds = slowed and case.keeps_to(held.fastest_mps, held, BARE_AIRFRAME_MPS)
+        if not case.is_known(held) and slowed:
+            return case.open_question("It had only just begun to hold when it was last seen.")
+        case.say_fired()
+        case.reasons.append(
+            f"The descent was slowed, but only to {rate:.0f} m/s; a drogue should hold it at no more than "
+            f"{case.fastest_mps:.0f} m/s."
+        )
+        return Verdict.TOO_FAST if slowed else Verdict.NO_EFFECT
+    settled = case.fall.settled_mps(start_ms, end_ms)
+    if settled is not None and case.fastest_mps < settled < BARE_AIRFRAME_MPS:
+        case.say_fired()
+        case.rate_after_mps = settled
+        case.reasons.append(
+            f"The fall settled at {settled:.0f} m/s; a drogue should hold it at no more than "
+            f"{case.fastest_mps:.0f} m/s."
+        )
+        return Verdict.TOO_FAST
+    if (
+        fast is not None
+        and case.fell_past(fast, case.fastest_mps, max(case.fastest_mps, BARE_AIRFRAME_MPS), end_ms)
+        and case.fall.was_seen(start_ms, end_ms, NEEDED_AFTER_S)
+    ):
+        case.say_fired()
+        case.reasons.append(f"The fall went on to {fast:.0f} m/s: no drogue held it.")
+        return Verdict.NO_EFFECT
+    return case.open_question("The descent between apogee and the main's height was not observed enough.")
+
+
+def _fell_on(case: ParachuteCase, held: Stretch, due_ms: float | None) -> bool:
+    """What looked like a hold did not slow the fall: a quarter of it was faster than a drogue allows."""
+    if held.opened_ms is None:
+        return False
+    end_ms = held.end_ms if due_ms is None else min(held.end_ms, due_ms)
+    if held.rate_mps is None or held.rate_mps > case.fastest_mps:
+        return False
+    usual_most_mps = case.fall.upper_quartile_mps(held.opened_ms + 1000.0 * SETTLED_S, end_ms)
+    # Live, what slows now may have been held all along, unless it plainly fell like a bare airframe meanwhile.
+    slows = not case.facts.over and -case.facts.track[-1].velocity_mps <= case.fastest_mps
+    most_mps = max(BARE_AIRFRAME_MPS, case.fastest_mps) if slows else FELL_ON_FRACTION * case.fastest_mps
+    return usual_most_mps is not None and usual_most_mps > most_mps
+
+
+def _main_took_over_ms(case: ParachuteCase) -> float | None:
+    """When a main's rate began after another parachute had held: what is before that is the drogue's."""
+    slow = case.first_slow()
+    for stretch in case.facts.stretches:
+        if stretch is slow:
+            return None
+        if slow is not None and stretch.opened_ms is not None and stretch.is_steady:
+            return slow.start_ms
+    return None
+
+
+def _one_fired_in_climb(case: ParachuteCase) -> bool:
+    """Without the `ID` line nobody knows which channel is whose; one that fired in the climb is no good sign."""
+    if case.report is not None:
+        return False
+    return any(case.fired_before_apogee(fired_ms) for fired_ms in case.facts.fired_without_role_ms)

@@ -1,0 +1,225 @@
+"""Did the main hold the fall below its height, or the one parachute that there is? The descent and the report tell."""
+
+from station.descent import GROUND_NEAR_M, Stretch
+from station.flight_state import Verdict
+from station.parachute_case import NEEDED_AFTER_S, PLAINLY_SLOWER_FRACTION, ParachuteCase
+from station.parachute_rates import (
+    BARE_AIRFRAME_MPS,
+    CHANGED_FRACTION,
+    DROGUE_FASTEST_MPS,
+    SURELY_BARE_MPS,
+    main_sure_mps,
+)
+
+EARLY_BEFORE_FIRING_MS = 1500.0
+PLACE_MARGIN_M = 25.0
+PLACE_MARGIN_FRACTION = 0.12
+REPORT_MARGIN_MS = 600.0
+OPENED_MARGIN_MS = 300.0
+# A speed is not known that may err by this part of the fall before.
+UNSURE_FRACTION = 0.3
+# A main opens low down: this soon after apogee, this near its height, it has come out with or for the drogue.
+STRAIGHT_AFTER_APOGEE_MS = 5000.0
+STRAIGHT_AFTER_APOGEE_SHARE = 0.85
+# Seen for so long between the two, what goes on after a silence is another hold.
+BROKE_OFF_S = 0.5
+
+
+def judge_main(case: ParachuteCase) -> Verdict | None:
+    """The verdict on the main of a flight whose apogee is known; live, None until the evidence is in."""
+    facts = case.facts
+    assert facts.apogee is not None
+    slow = case.first_slow()
+    due_ms = case.main_due_ms()
+    if slow is not None:
+        index = case.index(slow)
+        case.before = facts.stretches[index - 1] if index > 0 else None
+        later = next((s for s in facts.stretches[index + 1 :] if case.is_slow(s) and s.is_steady), None)
+        if not slow.is_steady and later is not None:
+            slow = slow.with_its_rest(later)
+        if case.before is not None and due_ms is not None and _opens_into(case, case.before, slow, due_ms):
+            slow = case.before.with_its_rest(slow)
+            case.before = facts.stretches[index - 2] if index > 1 else None
+        case.stretch = slow
+        case.holds = True
+        if not case.is_known(slow):
+            return case.open_question("It had only just begun to hold when it was last seen.")
+        return _held(case, slow)
+    if due_ms is None:
+        if case.by_motor:
+            return _motor_without_hold(case)
+        return case.open_question("The main's height was not seen to be reached.")
+    after = case.stretch_after(due_ms, None)
+    case.choose(after)
+    rate = None if after is None else after.rate_mps
+    if case.fired_ms is None and case.known_not_fired(due_ms + REPORT_MARGIN_MS):
+        case.reasons.append("The altimeter was heard below the main's height and said that this channel had not fired.")
+        if rate is not None:
+            case.reasons.append(f"The rocket came down at {rate:.1f} m/s.")
+        return Verdict.NOT_FIRED
+    if _still_slows(case, due_ms):
+        return None
+    # What lies on the ground shows nothing of what it came down under.
+    down_ms = case.fall.clear_of_ground_ms(due_ms)
+    if facts.touchdown is not None:
+        down_ms = min(down_ms, facts.touchdown.t_ms)
+    seen_enough = case.fall.was_seen(due_ms, down_ms, NEEDED_AFTER_S)
+    near_ground = case.fall.last_mps(due_ms + 1000.0 * NEEDED_AFTER_S) if rate is None and seen_enough else None
+    if near_ground is not None and near_ground > BARE_AIRFRAME_MPS:
+        case.say_fired()
+        case.reasons.append(f"The fall still was at {near_ground:.0f} m/s near the ground: no main held it.")
+        return Verdict.NO_EFFECT
+    if not seen_enough or rate is None:
+        return case.open_question("Too little of the descent below the main's height was observed.")
+    case.say_fired()
+    before, now = case.rate_about(due_ms)
+    if before is not None and now is not None and now < CHANGED_FRACTION * before:
+        if after is None or after.opened_ms is None or not _is_since(case, after, due_ms):
+            case.choose(_hold_since(case, due_ms))  # None: the change is plain, its moment is not
+        case.holds = case.stretch is not None
+        if now <= case.fastest_mps:
+            return case.open_question("The descent slowed, but from when a parachute held the fall was not seen.")
+        newest = facts.track[-1]
+        if not facts.over and newest.altitude_m > GROUND_NEAR_M and -newest.velocity_mps < case.fastest_mps:
+            return None  # it slows down still
+        case.rate_before_mps, case.rate_after_mps = before, now
+        case.reasons.append(
+            f"The descent slowed from {before:.1f} only to {now:.1f} m/s; a main should hold it at no more than "
+            f"{case.fastest_mps:.1f} m/s."
+        )
+        return Verdict.TOO_FAST
+    if not facts.over and case.fired_ms is None and _may_be_above_it(case):
+        return None
+    hold = _hold_since(case, due_ms)
+    slowed = hold is not None and case.keeps_under(hold, CHANGED_FRACTION * (before or 0.0))
+    if rate <= case.fastest_mps or (slowed and now is None):
+        return case.open_question("It had only just begun to hold when it was last seen.")
+    case.reasons.append(f"The descent went on at {rate:.1f} m/s: no main held the fall.")
+    return Verdict.NO_EFFECT
+
+
+def _held(case: ParachuteCase, slow: Stretch) -> Verdict | None:
+    facts = case.facts
+    assert facts.apogee is not None
+    assert slow.opened_ms is not None
+    rate = slow.rate_mps
+    opened_ms = slow.opened_ms
+    sure_ms = opened_ms + 3000.0 * slow.opened_sigma_s
+    height = case.main_height_m
+    as_what = "as its parachute does" if case.by_motor else "as a main does"
+    case.reasons.append(f"From {case.clock(opened_ms)} the descent was held at {rate:.1f} m/s, {as_what}.")
+    most = main_sure_mps(facts.pad_density_kgpm3, with_drogue=_drogue_held_before(case))
+    if rate is not None and not case.is_surely_under(slow, most):
+        return case.open_question("That is too near the most that a main should come down at to tell.")
+    if case.by_motor or (case.alone and height is None):
+        return Verdict.CONFIRMED
+    fired = case.fired_ms
+    if height is None and fired is None and not case.alone and _straight_after_apogee(case, slow):
+        case.reasons.append("That was straight after apogee, the drogue's place and not the main's.")
+        return Verdict.EARLY
+    if fired is not None and sure_ms < fired - EARLY_BEFORE_FIRING_MS:
+        case.reasons.append(
+            f"That was {(fired - opened_ms) / 1000.0:.1f} s before its channel fired: it was already out."
+        )
+        return Verdict.EARLY
+    high = height is not None and slow.opened_altitude_m > (height * (1.0 + PLACE_MARGIN_FRACTION) + PLACE_MARGIN_M)
+    if high and slow.opened_sigma_s < 1.0:
+        case.reasons.append(
+            f"That was {slow.opened_altitude_m:.0f} m up, well above the main's height of {height:.0f} m."
+        )
+        return Verdict.EARLY
+    if fired is None and case.known_not_fired(sure_ms):
+        case.reasons.append("The altimeter said after it that this channel had not fired.")
+        return Verdict.EARLY
+    case.say_fired()
+    return Verdict.CONFIRMED
+
+
+def _motor_without_hold(case: ParachuteCase) -> Verdict | None:
+    facts = case.facts
+    assert facts.apogee is not None
+    end_ms = facts.last_sample_ms or facts.apogee.t_ms
+    fast = case.fall.fastest_mps(facts.apogee.t_ms, end_ms)
+    last = facts.stretches[-1] if facts.stretches else None
+    case.choose(last)
+    rate = None if last is None else last.rate_mps
+    if rate is not None and rate > case.fastest_mps and last is not None and last.steady_s > NEEDED_AFTER_S:
+        case.holds = rate < BARE_AIRFRAME_MPS
+        case.reasons.append(f"The rocket came down at {rate:.1f} m/s, too fast for its parachute.")
+        return Verdict.TOO_FAST if rate < BARE_AIRFRAME_MPS else Verdict.NO_EFFECT
+    fell_past = fast is not None and case.fell_past(fast, BARE_AIRFRAME_MPS, SURELY_BARE_MPS, end_ms)
+    if fell_past or (facts.over and facts.touchdown is not None):
+        case.reasons.append("The descent shows no parachute that held.")
+        return Verdict.NO_EFFECT
+    return case.open_question("Too little of the descent was observed.")
+
+
+def _still_slows(case: ParachuteCase, due_ms: float) -> bool:
+    """Live: the fall has slowed since the main was due, and to which rate is not known yet.
+
+    A hold that is promised to be plainly slower is the main's then; without one nothing can be said.
+    """
+    facts = case.facts
+    before, now = case.rate_about(due_ms)
+    newest = _hold_since(case, due_ms)
+    if facts.over or facts.track[-1].altitude_m < GROUND_NEAR_M:
+        return False  # what stops it there is the ground
+    if before is None:
+        return newest is not None and not newest.is_steady
+    if now is not None and (now < CHANGED_FRACTION * before or (newest is not None and newest.is_steady)):
+        return False  # its rate is known
+    # Once it has gone on as before for a while, a gust is no opening.
+    slower = CHANGED_FRACTION if now is None else PLAINLY_SLOWER_FRACTION
+    last = facts.track[-1]
+    if -last.velocity_mps > slower * before:
+        return last.velocity_sigma_mps > UNSURE_FRACTION * before
+    if newest is not None and case.keeps_under(newest, PLAINLY_SLOWER_FRACTION * before):
+        case.choose(newest)
+        case.holds = True
+    return True
+
+
+def _hold_since(case: ParachuteCase, due_ms: float) -> Stretch | None:
+    """The newest hold that began after the main was due, at a rate that is known or promised."""
+    since = [s for s in case.facts.stretches if _is_since(case, s, due_ms) and s.rate_mps is not None]
+    if len(since) > 1 and _opens_into(case, since[-2], since[-1], due_ms):
+        return since[-2].with_its_rest(since[-1])
+    return since[-1] if since else None
+
+
+def _opens_into(case: ParachuteCase, first: Stretch, slow: Stretch, due_ms: float) -> bool:
+    """The first moments of the main's hold were taken for one of their own, at a rate that was never borne out.
+
+    Nothing but a silence, if anything, was between the two.
+    """
+    if not _is_since(case, first, due_ms) or first.is_borne_out:
+        return False
+    return slow.start_ms <= first.end_ms or not case.fall.was_seen(first.end_ms, slow.start_ms, BROKE_OFF_S)
+
+
+def _is_since(case: ParachuteCase, stretch: Stretch, due_ms: float) -> bool:
+    return stretch.opened_ms is not None and stretch.opened_ms > due_ms - OPENED_MARGIN_MS
+
+
+def _drogue_held_before(case: ParachuteCase) -> bool:
+    before = case.before
+    if before is None or before.opened_ms is None or before.rate_mps is None:
+        return False
+    return before.is_steady and before.rate_mps <= DROGUE_FASTEST_MPS
+
+
+def _may_be_above_it(case: ParachuteCase) -> bool:
+    """Live: the altimeter, by its own reckoning, may not have come down to the main's height yet."""
+    height = case.main_height_m
+    lowest_m = None if height is None else height * (1.0 - PLACE_MARGIN_FRACTION) - PLACE_MARGIN_M
+    return lowest_m is not None and case.facts.track[-1].altitude_m > lowest_m
+
+
+def _straight_after_apogee(case: ParachuteCase, stretch: Stretch) -> bool:
+    apogee = case.facts.apogee
+    return (
+        apogee is not None
+        and stretch.opened_ms is not None
+        and stretch.opened_ms + 1000.0 * stretch.opened_sigma_s < apogee.t_ms + STRAIGHT_AFTER_APOGEE_MS
+        and stretch.opened_altitude_m > STRAIGHT_AFTER_APOGEE_SHARE * apogee.altitude_m
+    )

@@ -1,0 +1,276 @@
+"""The case of one parachute: what is known of it, what was found, and the questions that both kinds are judged by."""
+
+from math import hypot
+
+from station.atmosphere import G0_MPS2
+from station.deployment_facts import Facts, report_of
+from station.descent import Stretch
+from station.flight_state import Deployment, Verdict
+from station.parachute_rates import CHANGED_FRACTION, fastest_allowed_mps, planned_rate_mps
+from station.records import ChannelState, Role
+from station.seen_fall import SeenFall
+
+EARLY_BEFORE_APOGEE_MS = 700.0
+OPENS_FOR_MS = 500.0
+KNOWN_LIVE_S = 1.5
+LONG_SINCE_MS = 5000.0
+NEEDED_AFTER_S = 1.6
+# A hold that began no faster than this may still speed up; after so long it has.
+FROM_REST_MPS = 20.0
+SHOWN_AFTER_S = 2.5
+# A fall under the drogue that slows to this part once the main is due is the main's hold, whatever rate it comes to.
+PLAINLY_SLOWER_FRACTION = 0.6
+# What was promised to hold is taken back only when the rate is plainly over the limit: by this part of it, and by more
+# while it rests on a short fall, whose ends the charge's own pressure may still have moved.
+TAKEN_BACK_FRACTION = 0.1
+TAKEN_BACK_M = 7.0
+
+
+class ParachuteCase:
+    """One role's; it gathers the reasons for the verdict, and which stretch of the descent is the parachute's."""
+
+    def __init__(self, facts: Facts, role: Role, *, alone: bool) -> None:
+        self.facts = facts
+        self.fall = SeenFall(facts.track)
+        self.role = role
+        self.alone = alone
+        self.report = report_of(facts.channels, role)
+        self.reasons: list[str] = []
+        self.fired_ms = self.report.fired_ms if self.report else None
+        self.by_motor = facts.unit is not None and not facts.channels
+        self.fastest_mps = fastest_allowed_mps(facts.plan, role)
+        self.is_planned = planned_rate_mps(facts.plan, role) is not None
+        self.main_fastest_mps = fastest_allowed_mps(facts.plan, Role.MAIN)
+        self.main_height_m = self._main_height()
+        self.stretch: Stretch | None = None
+        self.before: Stretch | None = None
+        self.in_climb = False
+        self.holds = False
+        self.rate_before_mps: float | None = None
+        self.rate_after_mps: float | None = None
+
+    def deployment(self, verdict: Verdict | None) -> Deployment:
+        """All that is said of the parachute, once its verdict is found."""
+        stretch = self.stretch
+        # A moment of opening only where this parachute's own hold was seen: not another's, nor the ground's.
+        shown = (
+            self.holds
+            and not self.in_climb
+            and stretch is not None
+            and stretch.opened_ms is not None
+            and verdict in (None, Verdict.CONFIRMED, Verdict.TOO_FAST, Verdict.EARLY)
+        )
+        fired_at = self.fall.at(self.fired_ms) if self.fired_ms is not None else None
+        before = self.before.mean_rate_mps if self.before else None
+        after = stretch.mean_rate_mps if stretch else None
+        return Deployment(
+            role=self.role,
+            channel=self.report.number if self.report else None,
+            charge=self.report.state if self.report else None,
+            fired_t_ms=self.fired_ms,
+            fired_altitude_m=fired_at.altitude_m if fired_at else None,
+            fired_velocity_mps=fired_at.velocity_mps if fired_at else None,
+            opened_t_ms=stretch.opened_ms if shown and stretch else None,
+            opened_altitude_m=stretch.opened_altitude_m if shown and stretch else None,
+            rate_before_mps=before if self.rate_before_mps is None else self.rate_before_mps,
+            rate_after_mps=after if self.rate_after_mps is None else self.rate_after_mps,
+            verdict=verdict,
+            reasons=tuple(self.reasons),
+            opened_sigma_s=stretch.opened_sigma_s if shown and stretch else None,
+            opened_called_t_ms=self._called_ms(stretch) if shown and stretch else None,
+        )
+
+    def main_due_ms(self) -> float | None:
+        """When the main was fired, or should have been: on coming down through its height."""
+        facts = self.facts
+        main = report_of(facts.channels, Role.MAIN)
+        if main is not None and main.fired_ms is not None:
+            return main.fired_ms
+        height = self.main_height_m
+        if height is None or facts.apogee is None:
+            return None
+        return self.fall.passes_ms(height, facts.apogee.t_ms)
+
+    def stretch_after(self, start_ms: float, end_ms: float | None) -> Stretch | None:
+        """The stretch that best tells the rate between two times: the last one that was steady there."""
+        best: Stretch | None = None
+        broke_off = False
+        for stretch in self.facts.stretches:
+            if stretch.end_ms < start_ms + 300.0:
+                continue
+            if end_ms is not None and stretch.start_ms > end_ms - 200.0:
+                break
+            if best is None or (best.opened_ms is None and stretch.opened_ms is not None):
+                best = stretch
+            elif stretch.opened_ms is None or stretch.rate_mps is None or (best.is_steady and not stretch.is_borne_out):
+                broke_off = False
+                continue
+            else:
+                held = best.opened_ms is not None and best.is_steady and self.keeps_under(best, self.fastest_mps)
+                best = best.with_its_rest(stretch) if broke_off or held else stretch
+            broke_off = not best.is_borne_out
+        return best
+
+    def first_slow(self) -> Stretch | None:
+        """The first hold at a main's rate, from where it began before a silence broke it off."""
+        stretches = self.facts.stretches
+        index = next((n for n, stretch in enumerate(stretches) if self.is_slow(stretch)), None)
+        if index is None:
+            return None
+        before = stretches[index - 1] if index > 0 else None
+        if before is None or before.is_steady or before.opened_ms is None:
+            return stretches[index]
+        # A silence broke off what was at a main's rate before it already, and it is at one after it: one hold.
+        return before if self.keeps_under(before, self.main_fastest_mps) else stretches[index]
+
+    def is_slow(self, stretch: Stretch) -> bool:
+        """It holds at a rate that only a main comes down at."""
+        if stretch.opened_ms is None or not self.keeps_under(stretch, self.main_fastest_mps):
+            return False
+        doubtful = not stretch.is_steady or stretch.rate_mps is None or stretch.rate_mps > self.main_fastest_mps
+        if doubtful and not self.facts.over and self._says_ready():
+            # The altimeter tells of a firing at once: a blow on the pressure without it is believed less.
+            return False
+        # Near apogee every fall is slow at first: a drogue's hold must have had the time to show itself as one.
+        return self.alone or self.has_shown_itself(stretch)
+
+    def is_known(self, stretch: Stretch) -> bool:
+        """Its rate is known well enough for a verdict: live, one that the next gust would not undo."""
+        return stretch.is_steady if self.facts.over else stretch.steady_s >= KNOWN_LIVE_S
+
+    def keeps_under(self, stretch: Stretch, fastest_mps: float) -> bool:
+        """It falls no faster than this; live, one that was promised to is believed until that is plainly wrong."""
+        return stretch.rate_mps is not None and self.keeps_to(stretch.rate_mps, stretch, fastest_mps)
+
+    def keeps_to(self, rate_mps: float, stretch: Stretch, fastest_mps: float) -> bool:
+        """The same of a rate of its own."""
+        if rate_mps <= fastest_mps or self.facts.over:
+            return rate_mps <= fastest_mps
+        if not any(promised <= fastest_mps for _, promised in stretch.promises):
+            return False
+        most = fastest_mps + max(TAKEN_BACK_FRACTION * fastest_mps, TAKEN_BACK_M / max(stretch.steady_s, 0.1))
+        return rate_mps <= most
+
+    def is_surely_under(self, stretch: Stretch, usual_most_mps: float) -> bool:
+        """Its rate is, by two standard deviations, no more than the plan allows, or without a plan than is usual."""
+        most_mps = self.fastest_mps if self.is_planned else usual_most_mps
+        return stretch.rate_mps is not None and stretch.rate_mps + 2.0 * stretch.rate_sigma_mps <= most_mps
+
+    def has_shown_itself(self, stretch: Stretch) -> bool:
+        """The first hold after apogee may still speed up; later ones, and those looked back on, tell at once."""
+        if stretch.steady_s >= SHOWN_AFTER_S or (self.facts.over and stretch.is_steady):
+            return True
+        if min(self._speed_before_mps(stretch), self._most_speed_mps(stretch)) >= FROM_REST_MPS:
+            return True
+        index = self.index(stretch)
+        return any(each.opened_ms is not None for each in self.facts.stretches[:index])
+
+    def index(self, stretch: Stretch) -> int:
+        """Its place; one that goes on from a first that broke off stands at that one's."""
+        return next(n for n, each in enumerate(self.facts.stretches) if each.start_ms == stretch.start_ms)
+
+    def choose(self, stretch: Stretch | None) -> None:
+        """This stretch tells of the parachute; the one before it, of what the fall was until then."""
+        self.stretch = stretch
+        if stretch is not None:
+            index = self.index(stretch)
+            self.before = self.facts.stretches[index - 1] if index > 0 else None
+
+    def known_not_fired(self, after_ms: float) -> bool:
+        """The altimeter was heard after this moment to say that the channel had not fired."""
+        report = self.report
+        return (
+            report is not None
+            and report.fired_ms is None
+            and report.ready_heard_ms is not None
+            and report.ready_heard_ms > after_ms
+            and not self._restarted_in_flight()
+            and report.state in (ChannelState.READY, ChannelState.OPEN)
+        )
+
+    def fired_before_apogee(self, fired_ms: float) -> bool:
+        """That was so long before apogee that neither is off by as much."""
+        apogee = self.facts.apogee
+        return apogee is not None and fired_ms < apogee.t_ms - EARLY_BEFORE_APOGEE_MS - 3000.0 * apogee.sigma_s
+
+    def fell_past(self, fastest_mps: float, limit_mps: float, plainly_mps: float, end_ms: float) -> bool:
+        """It fell faster than the limit; live only when that is plain, and it is not just being slowed down."""
+        if self.facts.over:
+            return fastest_mps > limit_mps
+        if fastest_mps <= plainly_mps:
+            return False
+        apogee = self.facts.apogee
+        long_since = None if apogee is None else self.fall.fastest_mps(apogee.t_ms, end_ms - LONG_SINCE_MS)
+        return (long_since or 0.0) > plainly_mps or not self.fall.is_slowed_by(CHANGED_FRACTION, end_ms)
+
+    def rate_about(self, due_ms: float) -> tuple[float | None, float | None]:
+        """Mean rates (m/s) of the last seconds before a moment, and from a while after it to near the ground."""
+        top_ms = self.facts.apogee.t_ms if self.facts.apogee else due_ms
+        before = self.fall.mean_mps(max(top_ms + 3000.0, due_ms - 4000.0), due_ms)
+        if before is None and not self.facts.over:
+            held = [s for s in self.facts.stretches if s.is_steady and s.start_ms < due_ms]
+            before = held[-1].rate_mps if held else None
+        return before, self.fall.mean_mps(due_ms + 1000.0 * NEEDED_AFTER_S, self.fall.clear_of_ground_ms(due_ms))
+
+    def open_question(self, reason: str) -> Verdict | None:
+        """No verdict yet; when the flight is over, `not_observed` for this reason."""
+        if not self.facts.over:
+            return None
+        self.reasons.append(reason)
+        return Verdict.NOT_OBSERVED
+
+    def say_fired(self) -> None:
+        """Add to the reasons what the altimeter reported of the firing."""
+        if self.report is None:
+            if self.facts.channels_heard and not self.by_motor:
+                self.reasons.append("Which of the altimeter's channels is for it was not heard.")
+            elif not self.by_motor:
+                self.reasons.append("The altimeter's channels were not heard, so whether it fired is not known.")
+            return
+        if self.fired_ms is not None:
+            self.reasons.append(f"The altimeter reported firing it at {self.clock(self.fired_ms)}.")
+        else:
+            self.reasons.append("The altimeter was not heard to say that it fired.")
+
+    def clock(self, t_ms: float) -> str:
+        """A moment as the flyer reads it, in seconds from liftoff."""
+        start = self.facts.liftoff.t_ms if self.facts.liftoff else 0.0
+        return f"{(t_ms - start) / 1000.0:.1f} s"
+
+    def _main_height(self) -> float | None:
+        facts = self.facts
+        if facts.unit is not None and facts.unit.main_altitude_m is not None:
+            # The altimeter decides by standard-atmosphere height.
+            return facts.unit.main_altitude_m * facts.isa_to_true
+        return facts.plan.main_height_m if facts.plan is not None else None
+
+    def _called_ms(self, stretch: Stretch) -> float:
+        """When the data first let us say that this parachute held: at a rate that it may have."""
+        due_ms = self.main_due_ms() if self.role is Role.MAIN and not self.alone else None
+        before = None if due_ms is None or due_ms > stretch.called_ms else self.rate_about(due_ms)[0]
+        limit = self.fastest_mps if before is None else max(self.fastest_mps, PLAINLY_SLOWER_FRACTION * before)
+        return next((t_ms for t_ms, rate in stretch.promises if rate <= limit), stretch.called_ms)
+
+    def _speed_before_mps(self, stretch: Stretch) -> float:
+        """The speed at the opening, or a moment before it: a dive may end within a sample or two."""
+        opened_ms = stretch.opened_ms or stretch.start_ms
+        before = self.fall.fastest_mps(opened_ms - OPENS_FOR_MS - 3000.0 * stretch.opened_sigma_s, opened_ms)
+        return max(stretch.speed_at_opening_mps, before or 0.0)
+
+    def _most_speed_mps(self, stretch: Stretch) -> float:
+        """What a free fall from the top likely reaches until then: a charge's gas may make it look faster."""
+        apogee = self.facts.apogee
+        if apogee is None or stretch.opened_ms is None:
+            return stretch.speed_at_opening_mps
+        fallen_s = (stretch.opened_ms - apogee.t_ms) / 1000.0 + hypot(apogee.sigma_s, stretch.opened_sigma_s)
+        return G0_MPS2 * max(0.0, fallen_s)
+
+    def _says_ready(self) -> bool:
+        """The main's channel was heard and not heard to have fired."""
+        main = report_of(self.facts.channels, Role.MAIN)
+        return main is not None and main.fired_ms is None and main.ready_heard_ms is not None
+
+    def _restarted_in_flight(self) -> bool:
+        """After a restart the altimeter need not know what fired before it."""
+        start = self.facts.liftoff
+        return start is not None and any(restart_ms > start.t_ms for restart_ms in self.facts.restarts_ms)
