@@ -66,6 +66,8 @@ SETTLED_SHARE = 0.08
 # A silence (ms) after an opening, and what the rate that it promised may be off by: less than a further parachute.
 GAP_MS = 1000.0
 SAME_RATE_RATIO = 1.4
+# A rate that another round of the fit moves by less (m/s) is found.
+SAME_RATE_MPS = 1e-4
 # Two rates are told apart over so long a fall on each side of a firing (s) ...
 PARTED_LEAST_S = 1.5
 PARTED_MOST_S = 8.0
@@ -524,7 +526,9 @@ class _Refiner:
         slope = 0.0
         for _ in range(8):
             middle, level = (weight @ t) / weight.sum(), (weight @ h) / weight.sum()
-            slope = float((weight * (t - middle)) @ h / ((weight * (t - middle)) @ (t - middle)))
+            last, slope = slope, float((weight * (t - middle)) @ h / ((weight * (t - middle)) @ (t - middle)))
+            if abs(slope - last) < SAME_RATE_MPS:
+                break
             size = np.abs(h - level - slope * (t - middle))
             spread = max(1e-3, 1.4826 * float(np.median(size)))
             weight = np.clip(1.0 - (size / (TUKEY * spread)) ** 2, 0.0, None) ** 2
