@@ -23,6 +23,7 @@ EVERY_LINE = [
     "station/ascent.py",
     "station/coast_drag.py",
     "station/estimator.py",
+    "station/passing_shock.py",
     "station/vertical_motion.py",
     "station/charge_spike.py",
     "station/descent.py",

@@ -17,6 +17,7 @@ from station.atmosphere import G0_MPS2, GAS_CONSTANT_AIR, LAPSE_K_PER_M, metres_
 from station.charge_spike import GATE_LEAST_M, GATE_SIGMAS, ChargeSpike
 from station.estimator import VerticalFilter
 from station.flight_state import Phase
+from station.passing_shock import PassingShock
 
 JERK_DENSITY = {
     Phase.WAITING: 4.0,
@@ -68,6 +69,10 @@ TRUST_AGAIN_MS = 400.0
 # Slower than this it is below both in the coldest air that is reckoned with (200 K, 284 m/s), and nobody need look.
 _SURELY_SLOW_MPS = 200.0
 TRANSONIC_SIGMA_M = 120.0
+# With pressure alone, `passing_shock` says when; if nothing it knows of shows, the speed does after so long. Until then
+# the pressure counts for little: its error stays for seconds, so that more readings do not tell more.
+SHOCK_LONGEST_MS = 4000.0
+SHOCK_STAYS_S = 4.0
 # A member of an enumeration costs fourteen times as much to look up as a name of the module.
 _THRUST = Phase.THRUST
 _COAST = Phase.COAST
@@ -83,6 +88,7 @@ class VerticalMotion:
     __slots__ = (
         "_bias",
         "_charge",
+        "_shock",
         "_spike_m",
         "_spike_ms",
         "_stepped_ms",
@@ -108,6 +114,7 @@ class VerticalMotion:
         self.steps = 0
         self._bias = 0.0
         self._charge: ChargeSpike | None = None
+        self._shock = PassingShock()
         self._spike_m = 0.0
         self._spike_ms = -1e12
         self._stepped_ms = -1e12
@@ -143,10 +150,12 @@ class VerticalMotion:
         variance = noise_m * noise_m
         steps_are_felt = False
         if climbing:
-            if not self._trusts(t_ms, kelvin, gained_mps2 is not None):
+            if not self._trusts(t_ms, altitude_m, kelvin, gained_mps2 is not None, phase):
                 if gained_mps2 is None:
-                    state.update_altitude(altitude_m, variance + TRANSONIC_SIGMA_M**2)
+                    stays = SHOCK_STAYS_S / dt if phase is _COAST and 0.0 < dt < SHOCK_STAYS_S else 1.0
+                    state.update_altitude(altitude_m, variance + TRANSONIC_SIGMA_M**2 * stays)
                 return
+            state = self.state
             if gained_mps2 is not None:
                 # The ports lag behind a climb by a time that is not known; the accelerometer does not. That error
                 # stays as it is for a while, so that more readings do not tell more.
@@ -186,15 +195,43 @@ class VerticalMotion:
                     self._take_step(t_ms, phase)
         state.update_altitude(altitude_m, variance)
 
-    def _trusts(self, t_ms: float, kelvin: float, has_force: bool) -> bool:
+    def _trusts(self, t_ms: float, altitude_m: float, kelvin: float, has_force: bool, phase: Phase) -> bool:
         """Does the pressure of this sample of the climb count?"""
         v = self.state.v
-        if v > _SURELY_SLOW_MPS:
+        shock = self._shock
+        most_mps = 0.0
+        if v > _SURELY_SLOW_MPS or shock.is_about:
             mach = TRUSTED_MACH if has_force else TRUSTED_MACH_PRESSURE_ALONE
-            if v > mach * speed_of_sound_mps(kelvin):
+            most_mps = mach * speed_of_sound_mps(kelvin)
+            if v > most_mps:
                 self._untrusted_until_ms = t_ms + TRUST_AGAIN_MS
         self.trusted = t_ms >= self._untrusted_until_ms
+        if has_force:
+            return self.trusted
+        if not self.trusted or shock.is_about:
+            shock.hear(t_ms, altitude_m)
+            self.trusted = self._has_passed(t_ms, shock, most_mps, phase)
+            if self.trusted:
+                shock.forget()
         return self.trusted
+
+    def _has_passed(self, t_ms: float, shock: PassingShock, most_mps: float, phase: Phase) -> bool:
+        """With pressure alone the heights must show that the shock has passed, but not for ever."""
+        if t_ms - self._untrusted_until_ms > SHOCK_LONGEST_MS:
+            return True
+        if phase is _COAST:
+            motion = shock.passed(self.noise_m, most_mps)
+            if motion is None:
+                return False
+            # What was thought of the readings before rests on another motion.
+            self.state = motion
+            self._spike_m = self._bias = 0.0
+            self._untrusted_until_ms = t_ms
+            return True
+        if t_ms < self._untrusted_until_ms:
+            return False
+        rise_mps = shock.rise_mps()
+        return rise_mps is not None and 0.0 < rise_mps < most_mps
 
     def _predict_along_drag(self, dt: float, phase: Phase) -> None:
         predict_along_drag(self.state, dt, phase, JERK_DENSITY[phase])
