@@ -53,13 +53,11 @@ class Coasting:
 
     def velocity_at(self, t_s: float) -> tuple[float, float]:
         """(Velocity m/s + up, standard deviation m/s) at a time, as if nothing had come out by then."""
-
-        def velocity(fit: CoastFit) -> float:
-            return float(fit.at(np.array([t_s]))[1][0])
-
-        now = velocity(self.fit)
-        sigma = _sigma(self.fit, [velocity(changed) - now for changed in _changed(self.fit)])
-        return now, hypot(sigma, SPEED_MODEL_SIGMA * abs(now), SPEED_MODEL_SIGMA_MPS)
+        at = np.array([t_s])
+        now = float(self.fit.at(at)[1][0])
+        slopes = self.fit.moves(at)[1][0]
+        variance = float(slopes @ self.fit.covariance @ slopes)
+        return now, hypot(sqrt(max(0.0, variance)), SPEED_MODEL_SIGMA * abs(now), SPEED_MODEL_SIGMA_MPS)
 
 
 def observe_coast(

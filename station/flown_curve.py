@@ -54,13 +54,22 @@ def flown_curve(
         return None
     t_ms = np.array([sample.t_ms for sample in flown])
     altitude_m = np.array([sample.altitude_m for sample in flown])
-    kelvin = np.maximum(COLDEST_K, pad_kelvin - LAPSE_K_PER_M * np.maximum(altitude_m, 0.0))
-    slopes = [metres_per_pascal(sample.pressure_pa, k) for sample, k in zip(flown, kelvin, strict=True)]
+    sigma_m, sound_mps = noise_and_sound(flown, altitude_m, noise_pa, pad_kelvin)
     return FlownCurve(
         (t_ms - liftoff_ms) / 1000.0,
         altitude_m,
-        noise_pa * np.array(slopes),
+        sigma_m,
         np.array([np.nan if sample.gained_mps2 is None else sample.gained_mps2 for sample in flown]),
         np.interp(t_ms, [e.t_ms for e in track], [e.velocity_mps for e in track]),
-        np.array([speed_of_sound_mps(k) for k in kelvin]),
+        sound_mps,
     )
+
+
+def noise_and_sound(
+    flown: Sequence[Sample], altitude_m: Array, noise_pa: float, pad_kelvin: float
+) -> tuple[Array, Array]:
+    """Standard deviations (n,) in m of the samples' heights, and the speeds of sound (n,) in m/s there."""
+    kelvin = np.maximum(COLDEST_K, pad_kelvin - LAPSE_K_PER_M * np.maximum(altitude_m, 0.0))
+    # The one goes as T / p, the other as the root of T.
+    sigma_m = noise_pa * metres_per_pascal(1.0, 1.0) * kelvin / np.array([sample.pressure_pa for sample in flown])
+    return sigma_m, speed_of_sound_mps(1.0) * np.sqrt(kelvin)

@@ -6,7 +6,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from station.atmosphere import G0_MPS2, LAPSE_K_PER_M, metres_per_pascal, speed_of_sound_mps
+from station.atmosphere import G0_MPS2, SEA_LEVEL_TEMPERATURE_K
 from station.boost_fit import LEAST_BURN_S, fit_boost
 from station.charge_gas import gas_moments_s, with_unreported
 from station.coast_fit import CoastFit, fit_coast, fit_fall
@@ -15,6 +15,7 @@ from station.descent_fit import fit_hold
 from station.event_sigmas import widened_events, widened_stretches
 from station.flight_state import Event, EventName
 from station.flight_tracker import FlightTracker
+from station.flown_curve import flown_curve
 from station.force_fit import PORT_LAG_S, fit_force_climb
 from station.parachute_rates import CHANGED_FRACTION
 from station.pipeline import Pipeline
@@ -122,16 +123,12 @@ class _Refiner:
         self.events = {event.name: event for event in tracker.events}
         self.stretches = tracker.stretches()
         self.origin_ms = tracker.events[0].t_ms
-        flown = tracker.flown
-        self.t = np.array([(s.t_ms - self.origin_ms) / 1000.0 for s in flown])
-        self.h = np.array([s.altitude_m for s in flown])
-        self.force = np.array([np.nan if s.gained_mps2 is None else s.gained_mps2 for s in flown])
-        pressure = np.array([s.pressure_pa for s in flown])
-        kelvin0 = tracker.motion.pad_kelvin if tracker.motion else 288.15
-        self.kelvin = np.maximum(200.0, kelvin0 - LAPSE_K_PER_M * np.maximum(self.h, 0.0))
-        slopes = np.array([metres_per_pascal(p, k) for p, k in zip(pressure, self.kelvin, strict=True)])
-        self.sigma = pipeline.pad.noise_pa * slopes
         track = tracker.track
+        kelvin = tracker.motion.pad_kelvin if tracker.motion else SEA_LEVEL_TEMPERATURE_K
+        curve = flown_curve(tracker.flown, track, self.origin_ms, pipeline.pad.noise_pa, kelvin)
+        assert curve is not None  # a liftoff was called, so there are samples
+        self.curve = curve
+        self.t, self.h, self.sigma, self.force = curve.t_s, curve.altitude_m, curve.sigma_m, curve.gained_mps2
         self.live_t = np.array([(e.t_ms - self.origin_ms) / 1000.0 for e in track])
         self.live_h = np.array([e.altitude_m for e in track])
         self.live_v = np.array([e.velocity_mps for e in track])
@@ -156,8 +153,7 @@ class _Refiner:
         touchdown = self.events.get(EventName.TOUCHDOWN)
         if touchdown is not None:
             look &= self.t < self._seconds(touchdown)
-        t = self.t[look]
-        velocity = np.interp(t, self.live_t, self.live_v)
+        t, velocity = self.t[look], self.curve.velocity_mps[look]
         slow = np.abs(velocity) < FASTEST_CHARGE_MPS
         return gas_moments_s(t[slow], self.h[look][slow], self.sigma[look][slow], velocity[slow])
 
@@ -239,9 +235,7 @@ class _Refiner:
 
     def _slow(self, use: NDArray[np.bool_]) -> NDArray[np.bool_]:
         """Which of the samples in use were taken well below the speed of sound, where the pressure is trusted."""
-        sound = np.array([speed_of_sound_mps(k) for k in self.kelvin[use]])
-        speeds = np.interp(self.t[use], self.live_t, self.live_v)
-        return np.asarray(speeds <= TRUSTED_MACH * sound)
+        return np.asarray(self.curve.velocity_mps[use] <= TRUSTED_MACH * self.curve.sound_mps[use])
 
     def _without_spikes(self, use: NDArray[np.bool_], spoilt_s: float = SPIKE_S) -> NDArray[np.bool_]:
         """The samples in use but for those that a firing charge has spoilt, for so long."""

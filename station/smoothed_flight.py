@@ -15,10 +15,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from station.atmosphere import G0_MPS2, LAPSE_K_PER_M, metres_per_pascal, speed_of_sound_mps
+from station.atmosphere import G0_MPS2
 from station.coast_fit import hermite
 from station.estimator import VerticalFilter
 from station.flight_state import EventName
+from station.flown_curve import noise_and_sound
 from station.force_fit import FORCE_SIGMA_FRACTION, FORCE_SIGMA_MPS2, fit_force_climb
 from station.liftoff import Sample
 from station.smoothing import Array, SmoothingStep, smooth
@@ -104,10 +105,7 @@ class _Smoother:
         self.at_s = moments.at_s
         self.t = np.array([(s.t_ms - liftoff_ms) / 1000.0 for s in flown])
         self.h = np.array([s.altitude_m for s in flown])
-        kelvin = np.maximum(200.0, moments.pad_kelvin - LAPSE_K_PER_M * np.maximum(self.h, 0.0))
-        slopes = [metres_per_pascal(s.pressure_pa, k) for s, k in zip(flown, kelvin, strict=True)]
-        self.sigma = moments.noise_pa * np.array(slopes)
-        sound = np.array([speed_of_sound_mps(k) for k in kelvin])
+        self.sigma, sound = noise_and_sound(flown, self.h, moments.noise_pa, moments.pad_kelvin)
         self.speeds = speeds_mps
         self.untrusted = speeds_mps > TRUSTED_MACH * sound
         for fired_s in moments.fired_s:
