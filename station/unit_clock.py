@@ -99,7 +99,7 @@ class UnitClock:
             ahead += T_MS_MODULUS
         elif ahead > T_MS_MODULUS - RESTART_BACKSTEP_MS:
             ahead -= T_MS_MODULUS  # a late line from just before the wrap
-        if ahead < -RESTART_BACKSTEP_MS or (ahead < 0 and self._is_far(seq)):
+        if ahead < -RESTART_BACKSTEP_MS or (ahead < RESTART_BACKSTEP_MS and self._is_far(seq)):
             self.restarts += 1
             self._before_restart = self._offset_ms, self.t_ms
             t_ms = self._place_restart(arrival_us)
@@ -171,13 +171,9 @@ class UnitClock:
     def _count(self, seq: int, ahead_ms: int) -> None:
         step = (seq - self._seq) % SEQ_MODULUS
         if step != 1:
-            if ahead_ms < RESTART_BACKSTEP_MS:
-                if FAR_LINES < step < SEQ_MODULUS - FAR_LINES:
-                    self._seq, self._heard = seq, _ALL_HEARD
-                    return
-                if step == 0 or step >= SEQ_MODULUS // 2:
-                    self._count_late((self._seq - seq) % SEQ_MODULUS)
-                    return
+            if ahead_ms < RESTART_BACKSTEP_MS and (step == 0 or step >= SEQ_MODULUS // 2):
+                self._count_late((self._seq - seq) % SEQ_MODULUS)
+                return
             self._count_lost(step, ahead_ms)
         self._follow(seq, step, ahead_ms)
 

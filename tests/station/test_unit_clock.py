@@ -169,6 +169,17 @@ def test_a_restart_soon_after_power_up_shows_in_seq_though_t_ms_hardly_went_back
     assert clock.lost == 0
 
 
+def test_a_restart_just_after_the_wrap_shows_in_seq_though_t_ms_went_on() -> None:
+    clock = UnitClock()
+    steady(clock, 35_000, TOP_MS - 100, 15)  # the last at 180 after the wrap
+    at_ms = TOP_MS + 180
+    assert clock.restarts == 0
+    assert clock.take(1, 740, host_of(at_ms + 1420)) == at_ms + 1420
+    assert clock.restarts == 1
+    assert clock.lost == 0
+    assert clock.take(2, 760, host_of(at_ms + 1440)) == at_ms + 1440
+
+
 def test_back_by_just_a_second_is_late_and_by_more_a_restart() -> None:
     clock = fed((1000, 50_000), (1060, 51_000))
     assert clock.take(1001, 50_000, None) == 50_000
