@@ -12,13 +12,15 @@ such speed all the way.
 
 from collections import deque
 from dataclasses import dataclass, replace
-from math import exp, sqrt
+from math import exp, inf, isfinite, sqrt
 
 from station.atmosphere import G0_MPS2
 from station.estimator import VerticalFilter
 
 EARLY_SPEED_MPS = 20.0
 STEADY_S = 0.5
+# A rate that was observed for so long the next gust does not undo.
+KNOWN_S = 1.5
 # When a step is looked at again: did the fall after it bear it out?
 REJOIN_AFTER_S = (1.0, 2.0, 4.0)
 PROVISIONAL_LEAST_M = 40.0
@@ -33,6 +35,12 @@ SURE_SIGMAS = 2.0
 # Speeds are known well enough to promise a rate by; a new promise is this much below the last.
 SURE_SPEED_MPS = 1.2
 BETTER_PROMISE = 0.95
+# A rate is plainly over a limit when it is by this part of it and by so much over the time that it was seen for: the
+# ends of a short fall the charge's own pressure may still have moved.
+PLAINLY_OVER_FRACTION = 0.1
+PLAINLY_OVER_M = 7.0
+# A speed that is known no better than this speaks for no rate.
+LEAST_KNOWN_SPEED_MPS = 2.5
 # A step in acceleration that the filter allowed for may have been noise that strayed one way for a moment. It allows
 # for one at 3.2 standard deviations, half of which are still in its height by the time that a hold has lasted: so much
 # and two and a half of its own are asked for. Where a charge has just fired an opening is likely beforehand, and the
@@ -113,7 +121,9 @@ class Stretch:
     `steady_s` is how long the rate was observed (before it is steady the rate is
     provisional: what the drag at the opening makes it), `mean_rate_mps` the plain mean rate over that time. `promises`
     are the rates as they became known, each with the time (ms) from which the data let us say it; `fastest_mps` is the
-    highest speed, at pad density, from when the opening's own slowing down is over.
+    highest speed, at pad density, from when the opening's own slowing down is over; `surely_under_mps` is the least
+    that the rate and two standard deviations of it have come to when it is known and speed and drag agree with it,
+    `surely_over_mps` the most that it has plainly been over.
     """
 
     start_ms: float
@@ -129,6 +139,13 @@ class Stretch:
     mean_rate_mps: float | None
     promises: tuple[tuple[float, float], ...] = ()
     fastest_mps: float = 0.0
+    surely_under_mps: float = inf
+    surely_over_mps: float = 0.0
+
+    @property
+    def is_known(self) -> bool:
+        """The rate was observed for so long that the next gust does not undo it; then it stays known."""
+        return self.steady_s >= KNOWN_S or isfinite(self.surely_under_mps)
 
     @property
     def is_borne_out(self) -> bool:
@@ -149,14 +166,21 @@ class Stretch:
             opened_sigma_s=self.opened_sigma_s,
             opened_altitude_m=self.opened_altitude_m,
             speed_at_opening_mps=self.speed_at_opening_mps,
+            steady_s=self.steady_s + later.steady_s,
             called_ms=self.called_ms,
             promises=self.promises + later.promises,
+            surely_under_mps=min(self.surely_under_mps, later.surely_under_mps),
         )
 
 
 def pad_density_ratio(altitude_m: float) -> float:
     """Air density at a height (m above the pad) over that at the pad."""
     return exp(-altitude_m / DENSITY_SCALE_M) if altitude_m > 0.0 else 1.0
+
+
+def plainly_over_mps(rate_mps: float, seen_s: float) -> float:
+    """The most that a rate, seen for so long, is plainly over."""
+    return rate_mps / (1.0 + PLAINLY_OVER_FRACTION) - PLAINLY_OVER_M / max(seen_s, STEADY_S)
 
 
 class DescentTracker:
@@ -167,7 +191,8 @@ class DescentTracker:
         "_due_ms", "_fastest_mps", "_follows_another", "_gap", "_ground_due_ms", "_held_since", "_known", "_last_m",
         "_last_ms", "_loss_since", "_opened_altitude_m", "_opened_ms", "_opened_sigma_s", "_out_of_a_dive", "_promises",
         "_settled_fastest_mps", "_slower_since", "_speed_at_opening", "_start_ms", "_steady_fall_m",
-        "_steady_from_mps", "_steady_s", "_steady_sum", "_steady_to_mps", "_sure_speed_mps", "_top_m", "_unsure_ms",
+        "_steady_from_mps", "_steady_s", "_steady_sum", "_steady_to_mps", "_sure_speed_mps",
+        "_surely_over_mps", "_surely_under_mps", "_top_m", "_unsure_ms",
         "charge_ms", "heights", "limits", "stretches",
     )  # fmt: skip
 
@@ -177,7 +202,8 @@ class DescentTracker:
         self._last_ms = start_ms
         self._sure_speed_mps = 0.0
         self._due_ms = self._ground_due_ms = start_ms
-        self._fastest_mps = 0.0
+        self._fastest_mps = self._surely_over_mps = 0.0
+        self._surely_under_mps = inf
         self._known: Known | None = None
         self._unsure_ms = start_ms
         # When a charge was last seen by its gas, or heard to have fired; set by who sees or hears it.
@@ -240,9 +266,18 @@ class DescentTracker:
                     self._promise(t_ms, altitude, slowed)
                 elif state.pvv < SURE_SPEED_MPS**2:
                     self._promise(t_ms, altitude, carry)
-            rate, _ = self._rate()
+            rate, sigma = self._rate()
             if rate is not None and self._steady_s >= STEADY_S:
                 self._note_promise(t_ms, rate)
+                over_mps = plainly_over_mps(rate, self._steady_s)
+                if over_mps > self._surely_over_mps:
+                    self._surely_over_mps = over_mps
+                most_mps = rate + SURE_SIGMAS * sigma
+                # What surely falls faster now, or at nobody knows what, or freely, is not held at that rate.
+                agrees = speed_sigma < LEAST_KNOWN_SPEED_MPS and self._sure_speed_mps * scale < most_mps
+                agrees = agrees and drag_g >= limits.held_drag_g
+                if agrees and self._steady_s >= KNOWN_S and most_mps < self._surely_under_mps:
+                    self._surely_under_mps = most_mps
         if self._gap is not None and self._falls_on(speed * scale, rate, state):
             self._gap = None
         self._last_m = altitude
@@ -345,6 +380,8 @@ class DescentTracker:
             self._steady_fall_m / self._steady_s if rate is not None and self._steady_s >= STEADY_S else rate,
             tuple(self._promises),
             self._settled_fastest_mps,
+            self._surely_under_mps,
+            self._surely_over_mps,
         )
 
     def all_stretches(self) -> list[Stretch]:
@@ -377,7 +414,8 @@ class DescentTracker:
         self._carry_mps = carry_mps
         self._carries: deque[tuple[float, float]] = deque()
         self._promises: list[tuple[float, float]] = [] if carry_mps is None else [(self._last_ms, carry_mps)]
-        self._fastest_mps = self._settled_fastest_mps = 0.0
+        self._fastest_mps = self._settled_fastest_mps = self._surely_over_mps = 0.0
+        self._surely_under_mps = inf
         self._before_drag = self._before_loss = None
         self._slower_since = None
         self._called_ms: float | None = self._last_ms if carry_mps is not None else None
@@ -471,6 +509,7 @@ class DescentTracker:
             return
         self.stretches.pop()
         self._count_stretches()
+        self._before_drag = self._before_loss = None
         self._start_ms, self._opened_ms, self._opened_sigma_s = last.start_ms, last.opened_ms, last.opened_sigma_s
         self._opened_altitude_m, self._speed_at_opening = last.opened_altitude_m, last.speed_at_opening_mps
         self._called_ms, self._promises = last.called_ms, list(last.promises)
@@ -479,6 +518,8 @@ class DescentTracker:
         self._steady_fall_m += (last.mean_rate_mps or last.rate_mps) * last.steady_s
         self._steady_s += last.steady_s
         self._settled_fastest_mps = max(self._settled_fastest_mps, last.fastest_mps)
+        self._surely_under_mps = min(self._surely_under_mps, last.surely_under_mps)
+        self._surely_over_mps = last.surely_over_mps
 
     def _may_fall_on(self, t_ms: float, state: VerticalFilter) -> bool:
         """The heights fit the fall as it was known before the filter allowed for a step: nothing need have opened."""

@@ -1,13 +1,21 @@
 """Did the drogue hold the fall from apogee to the main's height? What the descent and the altimeter's report show."""
 
-from station.descent import Stretch
+from station.deployment_facts import report_of
+from station.descent import Stretch, plainly_over_mps
 from station.flight_state import Verdict
-from station.parachute_case import NEEDED_AFTER_S, ParachuteCase
-from station.parachute_rates import BARE_AIRFRAME_MPS, DROGUE_SURE_MPS
+from station.parachute_case import LONG_SINCE_MS, NEEDED_AFTER_S, PLAIN_LIVE_S, ParachuteCase
+from station.parachute_rates import BARE_AIRFRAME_MPS, DROGUE_SURE_MPS, SURELY_BARE_MPS
+from station.records import Role
 from station.seen_fall import SETTLED_S
 
 BOTH_AT_ONCE_MS = 2500.0
 FELL_ON_FRACTION = 1.15
+# A rate is not believed while it falls so much faster than a drogue is let: more than a gust makes.
+OVER_IT_NOW = 1.05
+# A drogue may be meant to come some seconds after apogee: in flight nothing is said of its not firing before.
+LATEST_FIRING_MS = 4500.0
+# ... and after its firing it opens within this, if at all.
+LATEST_OPENING_MS = 4000.0
 
 
 def judge_drogue(case: ParachuteCase) -> Verdict | None:
@@ -15,7 +23,10 @@ def judge_drogue(case: ParachuteCase) -> Verdict | None:
     facts = case.facts
     assert facts.apogee is not None
     start_ms = facts.apogee.t_ms if case.fired_ms is None else max(facts.apogee.t_ms, case.fired_ms)
+    slower = case.slowed_again()
     due_ms = case.main_due_ms()
+    if due_ms is None and slower is not None:
+        due_ms = slower.opened_ms
     if due_ms is not None and due_ms < start_ms + BOTH_AT_ONCE_MS:
         due_ms = None  # both charges at once: all of the descent is after the main's
     main_ms = _main_took_over_ms(case)
@@ -26,14 +37,21 @@ def judge_drogue(case: ParachuteCase) -> Verdict | None:
     rate = None if held is None else held.rate_mps
     if held is not None and _fell_on(case, held, due_ms):
         held, rate = None, None
-    if held is not None and held.opened_ms is not None and case.keeps_under(held, case.fastest_mps):
+    if (
+        held is not None
+        and held.opened_ms is not None
+        and rate is not None
+        and case.keeps_under(held, case.fastest_mps)
+    ):
         case.holds = True
         if not case.is_known(held) or not case.has_shown_itself(held):
             # What begins after a main has been seen is no drogue's.
             slow = case.first_slow()
             case.holds = case.alone or slow is None or slow.start_ms > held.start_ms
             return case.open_question("It had only just begun to hold when it was last seen.")
-        if rate is None or not case.is_surely_under(held, DROGUE_SURE_MPS):
+        if case.falls_now_mps(held) > OVER_IT_NOW * case.fastest_mps:
+            return None
+        if not case.is_surely_under(held, DROGUE_SURE_MPS):
             return case.open_question(
                 f"The descent was held at {rate:.0f} m/s, too near the {case.fastest_mps:.0f} m/s that a drogue "
                 "should keep it under to tell."
@@ -65,38 +83,49 @@ def _without_hold(
 ) -> Verdict | None:
     facts = case.facts
     end_ms = due_ms if due_ms is not None else (facts.last_sample_ms or start_ms)
+    if facts.touchdown is not None:
+        end_ms = min(end_ms, facts.touchdown.t_ms)
     fast = case.fall.fastest_mps(start_ms, end_ms)
-    if case.known_not_fired(start_ms + 1500.0) and case.fired_ms is None:
-        case.reasons.append("The altimeter was heard after apogee and said that this channel had not fired.")
-        if fast is not None and fast > case.fastest_mps:
-            case.reasons.append(f"The rocket came down at up to {fast:.0f} m/s.")
-        return Verdict.NOT_FIRED
+    plainly_mps = max(case.fastest_mps, BARE_AIRFRAME_MPS)
+    # What slows it in the end is no drogue where it is the main, or the fall was bare for so long.
+    surely_mps = plainly_mps if case.first_slow() is not None else SURELY_BARE_MPS
+    fell_past = (
+        fast is not None
+        and (fast > surely_mps or case.fell_past(fast, case.fastest_mps, plainly_mps, end_ms))
+        and case.fall.was_seen(start_ms, end_ms, NEEDED_AFTER_S)
+    )
+    if case.fired_ms is None and case.known_not_fired(start_ms + 1500.0):
+        if facts.over or fell_past or case.known_not_fired(start_ms + LATEST_FIRING_MS):
+            case.reasons.append("The altimeter was heard after apogee and said that this channel had not fired.")
+            if fast is not None and fast > case.fastest_mps:
+                case.reasons.append(f"The rocket came down at up to {fast:.0f} m/s.")
+            return Verdict.NOT_FIRED
+        return None
+    settled_mps = case.fall.settled_mps(start_ms, end_ms)
+    settled_too_fast = settled_mps is not None and case.fastest_mps < settled_mps < BARE_AIRFRAME_MPS
     if held is not None and held.opened_ms is not None and rate is not None and rate > case.fastest_mps:
         slowed = case.keeps_under(held, BARE_AIRFRAME_MPS)
         # The main may be slowing it down already: what fell like a bare airframe before was not held.
-        case.holds = slowed and case.keeps_to(held.fastest_mps, held, BARE_AIRFRAME_MPS)
-        if not case.is_known(held) and slowed:
+        fast_mps = held.fastest_mps if facts.over else plainly_over_mps(held.fastest_mps, held.steady_s)
+        case.holds = slowed and fast_mps <= BARE_AIRFRAME_MPS
+        if case.is_known(held) if facts.over else held.steady_s >= PLAIN_LIVE_S:
+            case.say_fired()
+            case.reasons.append(
+                f"The descent was slowed, but only to {rate:.0f} m/s; a drogue should hold it at no more than "
+                f"{case.fastest_mps:.0f} m/s."
+            )
+            return Verdict.TOO_FAST if slowed else Verdict.NO_EFFECT
+        if slowed and not settled_too_fast:
             return case.open_question("It had only just begun to hold when it was last seen.")
+    if settled_too_fast:
         case.say_fired()
+        case.rate_after_mps = settled_mps
         case.reasons.append(
-            f"The descent was slowed, but only to {rate:.0f} m/s; a drogue should hold it at no more than "
-            f"{case.fastest_mps:.0f} m/s."
-        )
-        return Verdict.TOO_FAST if slowed else Verdict.NO_EFFECT
-    settled = case.fall.settled_mps(start_ms, end_ms)
-    if settled is not None and case.fastest_mps < settled < BARE_AIRFRAME_MPS:
-        case.say_fired()
-        case.rate_after_mps = settled
-        case.reasons.append(
-            f"The fall settled at {settled:.0f} m/s; a drogue should hold it at no more than "
+            f"The fall settled at {settled_mps:.0f} m/s; a drogue should hold it at no more than "
             f"{case.fastest_mps:.0f} m/s."
         )
         return Verdict.TOO_FAST
-    if (
-        fast is not None
-        and case.fell_past(fast, case.fastest_mps, max(case.fastest_mps, BARE_AIRFRAME_MPS), end_ms)
-        and case.fall.was_seen(start_ms, end_ms, NEEDED_AFTER_S)
-    ):
+    if fell_past:
         case.say_fired()
         case.reasons.append(f"The fall went on to {fast:.0f} m/s: no drogue held it.")
         return Verdict.NO_EFFECT
@@ -104,28 +133,52 @@ def _without_hold(
 
 
 def _fell_on(case: ParachuteCase, held: Stretch, due_ms: float | None) -> bool:
-    """What looked like a hold did not slow the fall: a quarter of it was faster than a drogue allows."""
+    """What looked like a hold did not slow the fall: a quarter of it was faster than a drogue allows.
+
+    Live, while it may be held all along by a tangled one, only when it plainly fell like a bare airframe.
+    """
     if held.opened_ms is None:
         return False
-    end_ms = held.end_ms if due_ms is None else min(held.end_ms, due_ms)
-    if held.rate_mps is None or held.rate_mps > case.fastest_mps:
+    has_let_go = any(later.opened_ms is None for later in case.facts.stretches if later.start_ms > held.start_ms)
+    is_settled = case.facts.over or has_let_go
+    if is_settled and not case.keeps_under(held, case.fastest_mps):
         return False
+    end_ms = held.end_ms if due_ms is None else min(held.end_ms, due_ms)
     usual_most_mps = case.fall.upper_quartile_mps(held.opened_ms + 1000.0 * SETTLED_S, end_ms)
-    # Live, what slows now may have been held all along, unless it plainly fell like a bare airframe meanwhile.
-    slows = not case.facts.over and -case.facts.track[-1].velocity_mps <= case.fastest_mps
-    most_mps = max(BARE_AIRFRAME_MPS, case.fastest_mps) if slows else FELL_ON_FRACTION * case.fastest_mps
+    most_mps = FELL_ON_FRACTION * case.fastest_mps if is_settled else max(BARE_AIRFRAME_MPS, case.fastest_mps)
     return usual_most_mps is not None and usual_most_mps > most_mps
 
 
 def _main_took_over_ms(case: ParachuteCase) -> float | None:
-    """When a main's rate began after another parachute had held: what is before that is the drogue's."""
-    slow = case.first_slow()
+    """When a main took hold after another parachute, or after none for long: what is before that is the drogue's."""
+    slow, apogee = case.first_slow(), case.facts.apogee
+    if apogee is not None and not case.alone and _is_the_mains(case, apogee.t_ms):
+        return next(stretch.opened_ms for stretch in case.facts.stretches if stretch.opened_ms is not None)
     for stretch in case.facts.stretches:
         if stretch is slow:
             return None
         if slow is not None and stretch.opened_ms is not None and stretch.is_steady:
             return slow.start_ms
     return None
+
+
+def _is_the_mains(case: ParachuteCase, apogee_ms: float) -> bool:
+    """The first hold came so late that no drogue's charge is meant to, and its own was not heard to have fired then."""
+    first = next((stretch for stretch in case.facts.stretches if stretch.opened_ms is not None), None)
+    if first is None or first.opened_ms is None:
+        return False
+    if case.fired_ms is not None and first.opened_ms - case.fired_ms < LATEST_OPENING_MS:
+        return False
+    fast_mps = case.fall.fastest_mps(apogee_ms, first.opened_ms) or 0.0
+    if case.keeps_under(first, case.main_fastest_mps):
+        return fast_mps > BARE_AIRFRAME_MPS or case.fall.settled_mps(apogee_ms, first.opened_ms) is not None
+    long_before_mps = case.fall.fastest_mps(apogee_ms, first.opened_ms - LONG_SINCE_MS) or 0.0
+    if fast_mps <= SURELY_BARE_MPS and long_before_mps <= BARE_AIRFRAME_MPS:
+        return False
+    main = report_of(case.facts.channels, Role.MAIN)
+    fired = main is not None and main.fired_ms is not None and main.fired_ms < first.opened_ms
+    # Live, before its rate is known, it may be either's.
+    return fired or not (case.facts.over or first.is_known)
 
 
 def _one_fired_in_climb(case: ParachuteCase) -> bool:

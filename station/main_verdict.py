@@ -1,8 +1,10 @@
 """Did the main hold the fall below its height, or the one parachute that there is? The descent and the report tell."""
 
-from station.descent import GROUND_NEAR_M, Stretch
+from math import inf
+
+from station.descent import GROUND_NEAR_M, KNOWN_S, Stretch
 from station.flight_state import Verdict
-from station.parachute_case import NEEDED_AFTER_S, PLAINLY_SLOWER_FRACTION, ParachuteCase
+from station.parachute_case import NEEDED_AFTER_S, PLAIN_LIVE_S, PLAINLY_SLOWER_FRACTION, ParachuteCase
 from station.parachute_rates import (
     BARE_AIRFRAME_MPS,
     CHANGED_FRACTION,
@@ -16,6 +18,8 @@ PLACE_MARGIN_M = 25.0
 PLACE_MARGIN_FRACTION = 0.12
 REPORT_MARGIN_MS = 600.0
 OPENED_MARGIN_MS = 300.0
+# Slower by so much than a main may be, and its rate not known yet: it slows down still.
+STILL_SLOWS_FRACTION = 0.8
 # A speed is not known that may err by this part of the fall before.
 UNSURE_FRACTION = 0.3
 # A main opens low down: this soon after apogee, this near its height, it has come out with or for the drogue.
@@ -48,7 +52,7 @@ def judge_main(case: ParachuteCase) -> Verdict | None:
     if due_ms is None:
         if case.by_motor:
             return _motor_without_hold(case)
-        return case.open_question("The main's height was not seen to be reached.")
+        return _too_fast_somewhere(case)
     after = case.stretch_after(due_ms, None)
     case.choose(after)
     rate = None if after is None else after.rate_mps
@@ -69,19 +73,24 @@ def judge_main(case: ParachuteCase) -> Verdict | None:
         case.say_fired()
         case.reasons.append(f"The fall still was at {near_ground:.0f} m/s near the ground: no main held it.")
         return Verdict.NO_EFFECT
+    before, now = case.rate_about(due_ms)
+    hold = _hold_since(case, due_ms)
+    slowed = hold is not None and case.keeps_under(hold, CHANGED_FRACTION * (before or 0.0))
+    if slowed and not facts.over:
+        case.choose(hold)
+        case.holds = True
     if not seen_enough or rate is None:
         return case.open_question("Too little of the descent below the main's height was observed.")
+    is_plain = _is_plain(case, due_ms, down_ms)
     case.say_fired()
-    before, now = case.rate_about(due_ms)
     if before is not None and now is not None and now < CHANGED_FRACTION * before:
         if after is None or after.opened_ms is None or not _is_since(case, after, due_ms):
-            case.choose(_hold_since(case, due_ms))  # None: the change is plain, its moment is not
+            case.choose(hold)  # None: the change is plain, its moment is not
         case.holds = case.stretch is not None
         if now <= case.fastest_mps:
             return case.open_question("The descent slowed, but from when a parachute held the fall was not seen.")
-        newest = facts.track[-1]
-        if not facts.over and newest.altitude_m > GROUND_NEAR_M and -newest.velocity_mps < case.fastest_mps:
-            return None  # it slows down still
+        if not facts.over and (not is_plain or _slows_on(case, before, now)):
+            return None
         case.rate_before_mps, case.rate_after_mps = before, now
         case.reasons.append(
             f"The descent slowed from {before:.1f} only to {now:.1f} m/s; a main should hold it at no more than "
@@ -90,10 +99,10 @@ def judge_main(case: ParachuteCase) -> Verdict | None:
         return Verdict.TOO_FAST
     if not facts.over and case.fired_ms is None and _may_be_above_it(case):
         return None
-    hold = _hold_since(case, due_ms)
-    slowed = hold is not None and case.keeps_under(hold, CHANGED_FRACTION * (before or 0.0))
     if rate <= case.fastest_mps or (slowed and now is None):
         return case.open_question("It had only just begun to hold when it was last seen.")
+    if not is_plain:
+        return None
     case.reasons.append(f"The descent went on at {rate:.1f} m/s: no main held the fall.")
     return Verdict.NO_EFFECT
 
@@ -141,9 +150,10 @@ def _motor_without_hold(case: ParachuteCase) -> Verdict | None:
     end_ms = facts.last_sample_ms or facts.apogee.t_ms
     fast = case.fall.fastest_mps(facts.apogee.t_ms, end_ms)
     last = facts.stretches[-1] if facts.stretches else None
+    needed_s = NEEDED_AFTER_S if facts.over else PLAIN_LIVE_S
     case.choose(last)
     rate = None if last is None else last.rate_mps
-    if rate is not None and rate > case.fastest_mps and last is not None and last.steady_s > NEEDED_AFTER_S:
+    if rate is not None and rate > case.fastest_mps and last is not None and last.steady_s > needed_s:
         case.holds = rate < BARE_AIRFRAME_MPS
         case.reasons.append(f"The rocket came down at {rate:.1f} m/s, too fast for its parachute.")
         return Verdict.TOO_FAST if rate < BARE_AIRFRAME_MPS else Verdict.NO_EFFECT
@@ -152,6 +162,43 @@ def _motor_without_hold(case: ParachuteCase) -> Verdict | None:
         case.reasons.append("The descent shows no parachute that held.")
         return Verdict.NO_EFFECT
     return case.open_question("Too little of the descent was observed.")
+
+
+def _too_fast_somewhere(case: ParachuteCase) -> Verdict | None:
+    """Where neither the main's height nor its firing was heard: what took over from the drogue is its hold."""
+    slower = case.slowed_again()
+    if slower is None or slower.rate_mps is None:
+        return case.open_question("The main's height was not seen to be reached.")
+    case.choose(slower)
+    case.holds = True
+    before = case.before.rate_mps if case.before else None
+    case.say_fired()
+    case.reasons.append(
+        f"The descent slowed from {before or 0.0:.1f} only to {slower.rate_mps:.1f} m/s; a main should hold it at no "
+        f"more than {case.fastest_mps:.1f} m/s."
+    )
+    return Verdict.TOO_FAST
+
+
+def _is_plain(case: ParachuteCase, due_ms: float, down_ms: float) -> bool:
+    """Enough was seen for a verdict against it: live more than afterwards, but half of a short way down must do."""
+    if case.facts.over:
+        return True
+    at, before_mps = case.fall.at(due_ms), case.rate_about(due_ms)[0]
+    way_down_s = at.altitude_m / before_mps if at is not None and before_mps is not None and before_mps > 0.0 else inf
+    return case.fall.was_seen(due_ms, down_ms, min(PLAIN_LIVE_S, max(NEEDED_AFTER_S, 0.5 * way_down_s)))
+
+
+def _slows_on(case: ParachuteCase, before_mps: float, mean_mps: float) -> bool:
+    """It surely falls at less than the mean since the main was due, or it may still be on the way to a main's rate."""
+    newest, hold = case.facts.track[-1], case.stretch
+    if newest.altitude_m < GROUND_NEAR_M:
+        return False
+    if hold is not None and not hold.is_known and before_mps > DROGUE_FASTEST_MPS:
+        return True  # out of a dive, all of it is later
+    if hold is None and -newest.velocity_mps < STILL_SLOWS_FRACTION * case.fastest_mps:
+        return True
+    return newest.velocity_sigma_mps - newest.velocity_mps < CHANGED_FRACTION * mean_mps
 
 
 def _still_slows(case: ParachuteCase, due_ms: float) -> bool:
@@ -171,8 +218,13 @@ def _still_slows(case: ParachuteCase, due_ms: float) -> bool:
     # Once it has gone on as before for a while, a gust is no opening.
     slower = CHANGED_FRACTION if now is None else PLAINLY_SLOWER_FRACTION
     last = facts.track[-1]
-    if -last.velocity_mps > slower * before:
-        return last.velocity_sigma_mps > UNSURE_FRACTION * before
+    if now is not None:
+        is_slower = last.velocity_sigma_mps - last.velocity_mps <= slower * before
+    else:
+        is_unsure = last.velocity_sigma_mps > UNSURE_FRACTION * before
+        is_slower = is_unsure or -last.velocity_mps <= slower * before
+    if not is_slower:
+        return False
     if newest is not None and case.keeps_under(newest, PLAINLY_SLOWER_FRACTION * before):
         case.choose(newest)
         case.holds = True
@@ -188,11 +240,11 @@ def _hold_since(case: ParachuteCase, due_ms: float) -> Stretch | None:
 
 
 def _opens_into(case: ParachuteCase, first: Stretch, slow: Stretch, due_ms: float) -> bool:
-    """The first moments of the main's hold were taken for one of their own, at a rate that was never borne out.
+    """The first moments of the main's hold were taken for one of their own, at a rate that never was known.
 
     Nothing but a silence, if anything, was between the two.
     """
-    if not _is_since(case, first, due_ms) or first.is_borne_out:
+    if not _is_since(case, first, due_ms) or first.steady_s >= KNOWN_S:
         return False
     return slow.start_ms <= first.end_ms or not case.fall.was_seen(first.end_ms, slow.start_ms, BROKE_OFF_S)
 

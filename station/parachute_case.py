@@ -1,29 +1,36 @@
 """The case of one parachute: what is known of it, what was found, and the questions that both kinds are judged by."""
 
-from math import hypot
+from itertools import pairwise
+from math import hypot, sqrt
 
 from station.atmosphere import G0_MPS2
 from station.deployment_facts import Facts, report_of
-from station.descent import Stretch
+from station.descent import PLAINLY_OVER_FRACTION, Stretch, pad_density_ratio
 from station.flight_state import Deployment, Verdict
-from station.parachute_rates import CHANGED_FRACTION, fastest_allowed_mps, planned_rate_mps
+from station.parachute_rates import (
+    CHANGED_FRACTION,
+    DROGUE_FASTEST_MPS,
+    DROGUE_SLOWEST_MPS,
+    fastest_allowed_mps,
+    planned_rate_mps,
+)
 from station.records import ChannelState, Role
 from station.seen_fall import SeenFall
 
 EARLY_BEFORE_APOGEE_MS = 700.0
 OPENS_FOR_MS = 500.0
-KNOWN_LIVE_S = 1.5
-LONG_SINCE_MS = 5000.0
+LONG_SINCE_MS = 2000.0
 NEEDED_AFTER_S = 1.6
 # A hold that began no faster than this may still speed up; after so long it has.
 FROM_REST_MPS = 20.0
 SHOWN_AFTER_S = 2.5
+YOUNG_S = 4.0
 # A fall under the drogue that slows to this part once the main is due is the main's hold, whatever rate it comes to.
 PLAINLY_SLOWER_FRACTION = 0.6
-# What was promised to hold is taken back only when the rate is plainly over the limit: by this part of it, and by more
-# while it rests on a short fall, whose ends the charge's own pressure may still have moved.
-TAKEN_BACK_FRACTION = 0.1
-TAKEN_BACK_M = 7.0
+WELL_UNDER_FRACTION = 0.95
+# A verdict against a parachute is given live only when so much was seen: one that is slow to fill, and a blow of the
+# charge's gas, look like it for a moment. The warning of a fast descent does not wait for it.
+PLAIN_LIVE_S = 3.0
 
 
 class ParachuteCase:
@@ -91,8 +98,24 @@ class ParachuteCase:
             return None
         return self.fall.passes_ms(height, facts.apogee.t_ms)
 
+    def slowed_again(self) -> Stretch | None:
+        """The hold, too slow for a drogue, that took over from a drogue's: wherever the main's place is, it is its."""
+        if self.alone:
+            return None
+        for held, slower in pairwise(self.facts.stretches):
+            if held.opened_ms is None or held.rate_mps is None or slower.opened_ms is None or slower.rate_mps is None:
+                continue
+            is_drogue = held.is_steady and DROGUE_SLOWEST_MPS < held.rate_mps <= DROGUE_FASTEST_MPS
+            if (
+                is_drogue
+                and slower.is_known
+                and slower.rate_mps < min(DROGUE_SLOWEST_MPS, CHANGED_FRACTION * held.rate_mps)
+            ):
+                return slower
+        return None
+
     def stretch_after(self, start_ms: float, end_ms: float | None) -> Stretch | None:
-        """The stretch that best tells the rate between two times: the last one that was steady there."""
+        """The stretch that best tells the rate between two times: the last one there whose rate can be told."""
         best: Stretch | None = None
         broke_off = False
         for stretch in self.facts.stretches:
@@ -102,7 +125,7 @@ class ParachuteCase:
                 break
             if best is None or (best.opened_ms is None and stretch.opened_ms is not None):
                 best = stretch
-            elif stretch.opened_ms is None or stretch.rate_mps is None or (best.is_steady and not stretch.is_borne_out):
+            elif stretch.opened_ms is None or stretch.rate_mps is None or self._is_told_by(best, stretch):
                 broke_off = False
                 continue
             else:
@@ -136,25 +159,38 @@ class ParachuteCase:
 
     def is_known(self, stretch: Stretch) -> bool:
         """Its rate is known well enough for a verdict: live, one that the next gust would not undo."""
-        return stretch.is_steady if self.facts.over else stretch.steady_s >= KNOWN_LIVE_S
+        return stretch.is_steady if self.facts.over else stretch.is_known
 
     def keeps_under(self, stretch: Stretch, fastest_mps: float) -> bool:
-        """It falls no faster than this; live, one that was promised to is believed until that is plainly wrong."""
-        return stretch.rate_mps is not None and self.keeps_to(stretch.rate_mps, stretch, fastest_mps)
-
-    def keeps_to(self, rate_mps: float, stretch: Stretch, fastest_mps: float) -> bool:
-        """The same of a rate of its own."""
-        if rate_mps <= fastest_mps or self.facts.over:
-            return rate_mps <= fastest_mps
-        if not any(promised <= fastest_mps for _, promised in stretch.promises):
+        """It falls no faster than this; live, one that was promised to is believed until that plainly was wrong."""
+        if stretch.rate_mps is None:
             return False
-        most = fastest_mps + max(TAKEN_BACK_FRACTION * fastest_mps, TAKEN_BACK_M / max(stretch.steady_s, 0.1))
-        return rate_mps <= most
+        if self.facts.over:
+            return stretch.rate_mps <= fastest_mps
+        promised = (stretch.rate_mps, *(rate for _, rate in stretch.promises))
+        if stretch.surely_over_mps > fastest_mps:
+            # Believed again only where it surely has come to less.
+            return max(stretch.rate_mps, stretch.surely_under_mps / WELL_UNDER_FRACTION) <= fastest_mps
+        return min(promised) <= fastest_mps
 
     def is_surely_under(self, stretch: Stretch, usual_most_mps: float) -> bool:
-        """Its rate is, by two standard deviations, no more than the plan allows, or without a plan than is usual."""
+        """Its rate is, by two standard deviations, no more than the plan allows, or without a plan than is usual.
+
+        Live, it is once it was, until it plainly no longer is.
+        """
         most_mps = self.fastest_mps if self.is_planned else usual_most_mps
-        return stretch.rate_mps is not None and stretch.rate_mps + 2.0 * stretch.rate_sigma_mps <= most_mps
+        if stretch.rate_mps is None:
+            return False
+        if not self.facts.over:
+            return stretch.surely_under_mps <= most_mps and stretch.rate_mps <= (1.0 + PLAINLY_OVER_FRACTION) * most_mps
+        return stretch.rate_mps + 2.0 * stretch.rate_sigma_mps <= most_mps
+
+    def falls_now_mps(self, stretch: Stretch) -> float:
+        """At what it surely falls now (at pad density), live and if it has only just begun to hold; else 0."""
+        if self.facts.over or stretch.end_ms < self.facts.stretches[-1].start_ms or stretch.steady_s > YOUNG_S:
+            return 0.0
+        now = self.facts.track[-1]
+        return max(0.0, -now.velocity_mps - now.velocity_sigma_mps) * sqrt(pad_density_ratio(now.altitude_m))
 
     def has_shown_itself(self, stretch: Stretch) -> bool:
         """The first hold after apogee may still speed up; later ones, and those looked back on, tell at once."""
@@ -236,6 +272,12 @@ class ParachuteCase:
         """A moment as the flyer reads it, in seconds from liftoff."""
         start = self.facts.liftoff.t_ms if self.facts.liftoff else 0.0
         return f"{(t_ms - start) / 1000.0:.1f} s"
+
+    def _is_told_by(self, best: Stretch, later: Stretch) -> bool:
+        """What follows is known less well yet: it takes nothing back."""
+        if best.is_steady and not later.is_borne_out:
+            return True
+        return not self.facts.over and best.is_known and not later.is_known
 
     def _main_height(self) -> float | None:
         facts = self.facts

@@ -13,6 +13,8 @@ from station.records import Role
 # A parachute that is well over its planned rate is 1.5 times it.
 OVER_PLAN = 1.5
 DROGUE_FASTEST_MPS = 32.0
+# What comes down slower than this has more than a drogue out.
+DROGUE_SLOWEST_MPS = 13.5
 MAIN_FASTEST_MPS = 9.5
 # Without a plan: what is over the usual band and not too fast yet may be a larger drogue tangled.
 DROGUE_SURE_MPS = 30.0

@@ -3,18 +3,24 @@
 from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
+from math import sqrt
+from statistics import median
 
+from station.atmosphere import G0_MPS2
 from station.descent import GROUND_NEAR_M, pad_density_ratio
 from station.flight_state import Estimate
 
 LONGEST_UNSEEN_MS = 1500.0
 LATELY_MS = 2000.0
+# The standard deviation of a speed that is known is less.
+KNOWN_SPEED_MPS = 4.0
 LEAST_MEAN_MS = 1000.0
 # A fall that gains less than a quarter of g, and loses no more, is carried by drag.
 SETTLED_S = 1.5
 SETTLED_MPS2 = 2.5
-SETTLED_LATELY_MS = 3000.0
+SETTLED_LATELY_MS = 15_000.0
 SETTLED_STEP_MS = 500.0
+SETTLED_LOOKS = 4
 MOST_LOOKED_AT = 400
 LEAST_QUARTERED = 5
 
@@ -43,12 +49,11 @@ class SeenFall:
         return seen_ms >= 1000.0 * least_s
 
     def fastest_mps(self, start_ms: float, end_ms: float) -> float | None:
-        """The highest speed, None where nothing was seen."""
+        """The highest speed that was known, None where none was: after a silence, or in gas, it is a guess."""
         index, stop = self._index(start_ms), self._index(end_ms)
-        if stop <= index:
-            return None
         step = max(1, (stop - index) // MOST_LOOKED_AT)
-        return max(-self.track[i].velocity_mps for i in range(index, stop, step))
+        seen = [self.track[i] for i in range(index, stop, step)]
+        return max([-e.velocity_mps for e in seen if e.velocity_sigma_mps < KNOWN_SPEED_MPS], default=None)
 
     def is_slowed_by(self, fraction: float, t_ms: float) -> bool:
         """At `t_ms` it falls at less than `fraction` of what it lately did, and not because the ground stops it."""
@@ -58,25 +63,24 @@ class SeenFall:
         return -last.velocity_mps <= fraction * lately_mps
 
     def settled_mps(self, start_ms: float, end_ms: float) -> float | None:
-        """The speed of a fall that no longer speeds up, nor slows: drag carries all of the weight.
+        """The speed that drag carries all of the weight at, of a fall that hardly speeds up or slows any more.
 
-        That of the last time when it was so, if that is not long ago: a gust does not undo it.
+        The median of what was seen so each half second of the last `SETTLED_LATELY_MS`, None where it was hardly ever
+        so. The looks are counted from the start, so that what has been seen stays so, whatever gust comes after.
         """
-        until_ms = end_ms
-        while until_ms >= max(end_ms - SETTLED_LATELY_MS, start_ms):
-            last, before = self.at(until_ms), self.at(until_ms - 1000.0 * SETTLED_S)
-            until_ms -= SETTLED_STEP_MS
-            if last is None or before is None or before.t_ms < start_ms or last.t_ms - before.t_ms < 500.0 * SETTLED_S:
-                continue
-            gain_mps2 = 1000.0 * (before.velocity_mps - last.velocity_mps) / (last.t_ms - before.t_ms)
-            if abs(gain_mps2) < SETTLED_MPS2:
-                return -last.velocity_mps
-        return None
+        looks = int((end_ms - start_ms) / SETTLED_STEP_MS)
+        first = max(0, looks - int(SETTLED_LATELY_MS / SETTLED_STEP_MS))
+        carried = [self._carried_mps(start_ms, start_ms + n * SETTLED_STEP_MS) for n in range(first, looks + 1)]
+        found = [speed_mps for speed_mps in carried if speed_mps is not None]
+        return median(found) if len(found) >= SETTLED_LOOKS else None
 
     def mean_mps(self, start_ms: float, end_ms: float) -> float | None:
-        """The mean rate by heights, None for less than a second."""
-        first, last = self.at(start_ms), self.at(end_ms)
-        if first is None or last is None or last.t_ms - first.t_ms < LEAST_MEAN_MS:
+        """The mean rate by heights, None for less than a second; in a span that was seen in part, of that part."""
+        index, stop = self._index(start_ms), self._index(end_ms)
+        if stop == 0 or index == len(self.track):
+            return None
+        first, last = self.at(start_ms) or self.track[index], self.track[stop - 1]
+        if last.t_ms - first.t_ms < LEAST_MEAN_MS:
             return None
         return 1000.0 * (first.altitude_m - last.altitude_m) / (last.t_ms - first.t_ms)
 
@@ -113,6 +117,18 @@ class SeenFall:
         inside = self.track[index : stop : max(1, (stop - index) // 100)]
         speeds = sorted(-e.velocity_mps * pad_density_ratio(e.altitude_m) ** 0.5 for e in inside)
         return speeds[(3 * len(speeds)) // 4] if len(speeds) >= LEAST_QUARTERED else None
+
+    def _carried_mps(self, start_ms: float, t_ms: float) -> float | None:
+        """The speed that carries the weight, by what it is at `t_ms` and still gains; None while that is much."""
+        last, middle, before = self.at(t_ms), self.at(t_ms - 500.0 * SETTLED_S), self.at(t_ms - 1000.0 * SETTLED_S)
+        if last is None or middle is None or before is None or before.t_ms < start_ms:
+            return None
+        for late, early in ((last, middle), (middle, before)):
+            seconds = (late.t_ms - early.t_ms) / 1000.0
+            if seconds < 0.25 * SETTLED_S or abs(early.velocity_mps - late.velocity_mps) > SETTLED_MPS2 * seconds:
+                return None
+        gain_mps2 = 1000.0 * (before.velocity_mps - last.velocity_mps) / (last.t_ms - before.t_ms)
+        return -last.velocity_mps / sqrt(1.0 - gain_mps2 / G0_MPS2)
 
     def _index(self, t_ms: float) -> int:
         return bisect_right(self.track, t_ms, key=lambda e: e.t_ms)

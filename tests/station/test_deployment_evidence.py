@@ -5,6 +5,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
+from math import inf
 
 import pytest
 
@@ -84,6 +85,7 @@ def stretches_of(parts: Sequence[Part], track: Sequence[Estimate], landed_s: flo
                 steady_s=steady_s,
                 called_ms=inside[0].t_ms + 300.0,
                 mean_rate_mps=rate if part.held else None,
+                surely_under_mps=part.rate_mps + 0.2 if steady_s >= 1.5 else inf,
             )
         )
     return tuple(found)
@@ -157,6 +159,11 @@ def channels_unknown(facts: Facts) -> Facts:
         ChannelReport(number, role, None, None, None, None) for number, role in ((1, Role.DROGUE), (2, Role.MAIN))
     )
     return replace(facts, channels=silent, channels_heard=False)
+
+
+def unheard(facts: Facts) -> Facts:
+    """Neither an `ID` nor a `CHN` line was ever heard."""
+    return replace(facts, unit=None, channels=(), channels_heard=False)
 
 
 def judged(facts: Facts) -> tuple[Deployment, Deployment]:
@@ -478,6 +485,96 @@ def test_while_it_flies_each_verdict_comes_with_its_evidence() -> None:
     assert verdicts(flown(GOOD, end_s=20.0, over=False)) == (Verdict.CONFIRMED, None)
     assert verdicts(flown(GOOD, end_s=28.0, over=False)) == (Verdict.CONFIRMED, None)
     assert verdicts(flown(GOOD, end_s=34.0, over=False)) == (Verdict.CONFIRMED, Verdict.CONFIRMED)
+
+
+@pytest.mark.parametrize(
+    ("rate_mps", "verdict"), [(30.2, Verdict.CONFIRMED), (31.9, Verdict.CONFIRMED), (34.0, Verdict.TOO_FAST)]
+)
+def test_while_it_flies_what_was_surely_in_its_band_stays_so_until_it_plainly_is_not(
+    rate_mps: float, verdict: Verdict | None
+) -> None:
+    """A drogue at 29 m/s in the next gust: the limit is 30 m/s, a tenth of it is forgiven what was under it before."""
+    facts = flown((FREE, Part(11.5, 29.0)), end_s=16.0, over=False)
+    free, held = facts.stretches
+    assert held.surely_under_mps < 30.0
+    gust = replace(held, rate_mps=rate_mps, mean_rate_mps=rate_mps)
+    assert verdicts(replace(facts, stretches=(free, gust)))[0] is verdict
+    never = replace(gust, surely_under_mps=31.0)
+    assert verdicts(replace(facts, stretches=(free, never)))[0] is not Verdict.CONFIRMED
+
+
+def test_while_it_flies_a_rate_that_the_speed_never_agreed_with_is_no_hold() -> None:
+    """A charge's gas made the first moments of a bare fall look slow, and the mean rate with them."""
+    facts = flown((FREE, Part(11.5, 55.0)), end_s=15.5, over=False)
+    free, fast = facts.stretches
+    gas = replace(fast, rate_mps=37.0, mean_rate_mps=37.0, surely_under_mps=inf)
+    drogue, _ = judged(replace(facts, stretches=(free, gas)))
+    assert drogue.verdict is Verdict.NO_EFFECT
+    assert drogue.opened_t_ms is None
+
+
+@pytest.mark.parametrize(("rate_mps", "verdict"), [(18.0, Verdict.NO_EFFECT), (13.0, Verdict.TOO_FAST)])
+def test_while_it_flies_a_verdict_against_the_main_waits_three_seconds(rate_mps: float, verdict: Verdict) -> None:
+    parts = (FREE, DROGUE) if rate_mps == DROGUE.rate_mps else (FREE, DROGUE, Part(MAIN_AT_S + 0.5, rate_mps))
+    assert verdicts(flown(parts, end_s=MAIN_AT_S + 2.9, over=False))[1] is None
+    assert verdicts(flown(parts, end_s=MAIN_AT_S + 3.4, over=False))[1] is verdict
+
+
+@pytest.mark.parametrize(
+    ("rate_mps", "verdict"), [(5.5, Verdict.CONFIRMED), (11.0, Verdict.TOO_FAST), (17.0, Verdict.NOT_OBSERVED)]
+)
+def test_with_its_height_and_firing_unheard_the_main_is_what_slows_the_fall_again(
+    rate_mps: float, verdict: Verdict
+) -> None:
+    facts = unheard(flown((FREE, DROGUE, Part(MAIN_AT_S + 0.5, rate_mps))))
+    drogue, main = judged(facts)
+    assert (drogue.verdict, main.verdict) == (Verdict.CONFIRMED, verdict)
+    if verdict is not Verdict.NOT_OBSERVED:
+        assert main.opened_t_ms == pytest.approx(ms(MAIN_AT_S + 0.5))
+        assert drogue.rate_after_mps == pytest.approx(18.0)
+
+
+def test_a_drogue_that_comes_to_hold_better_is_no_main() -> None:
+    """From 29 to 18 m/s, as when it came out in two steps; both are a drogue's."""
+    parts = (FREE, Part(11.5, 29.0), Part(16.0, 18.0))
+    assert verdicts(unheard(flown(parts)))[1] is Verdict.NOT_OBSERVED
+    assert verdicts(unheard(flown(parts, end_s=22.0, over=False)))[1] is None
+    no_height = replace(flown(parts, main_fired_s=None), unit=unit(main_m=None))
+    assert verdicts(no_height)[1] is Verdict.NOT_OBSERVED
+
+
+def test_a_drogue_fired_far_too_late_is_judged_by_what_it_held() -> None:
+    parts = (FREE, Part(11.0, 65.0, held=False), Part(15.0, 18.0))
+    assert verdicts(flown(parts, drogue_fired_s=14.5, main_fired_s=None))[0] is Verdict.CONFIRMED
+    assert verdicts(unheard(flown(parts)))[0] is Verdict.CONFIRMED
+    assert verdicts(unheard(flown(parts, end_s=16.3, over=False)))[0] is not Verdict.CONFIRMED
+
+
+def test_lying_on_the_ground_does_not_change_what_the_fall_settled_at() -> None:
+    facts = unheard(flown((FREE, Part(11.5, 43.0, held=False)), end_s=60.0))
+    assert verdicts(facts)[0] is Verdict.TOO_FAST
+
+
+def test_a_low_main_that_stays_in_is_said_so_in_the_air() -> None:
+    facts = flown((FREE, Part(11.5, 24.0)), main_fired_s=None, channels_heard_to_s=None, end_s=30.5, over=False)
+    low = replace(facts, unit=unit(main_m=60.0))
+    assert low.track[-1].altitude_m > 12.0
+    assert verdicts(low)[1] is Verdict.NO_EFFECT
+
+
+def test_with_its_firing_unheard_a_drogue_that_let_it_fall_for_long_had_no_effect() -> None:
+    """Eight seconds of a bare airframe's fall, then a main's rate."""
+    facts = flown((FREE, Part(11.0, 65.0, held=False), Part(16.5, 5.5)))
+    drogue, main = judged(unheard(facts))
+    assert (drogue.verdict, main.verdict) == (Verdict.NO_EFFECT, Verdict.CONFIRMED)
+
+
+def test_a_silence_before_the_main_was_due_leaves_the_rate_before_it_known() -> None:
+    facts = flown((FREE, DROGUE, Part(MAIN_AT_S + 0.5, 11.0)), silences=((23.8, 26.5),))
+    free, drogue_held, *_ = flown((FREE, DROGUE, Part(MAIN_AT_S + 0.5, 11.0))).stretches
+    main = judged(replace(facts, stretches=(free, drogue_held, facts.stretches[-1])))[1]
+    assert main.verdict is Verdict.TOO_FAST
+    assert main.rate_before_mps == pytest.approx(18.0, abs=0.3)
 
 
 def test_a_silence_while_it_flies_is_no_verdict_yet() -> None:

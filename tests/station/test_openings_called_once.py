@@ -53,6 +53,11 @@ def looks_at(flight: VirtualFlight) -> list[Snapshot]:
         (401_322, "drogue-stays-in"),
         (401_429, "no-continuity"),
         (402_974, "drogue-stays-in"),
+        (800_985, "tangled-drogue"),
+        (801_724, "drogue-stays-in"),
+        (802_134, "tangled-drogue"),
+        (802_634, "tangled-drogue"),
+        (802_935, "tangled-main"),
     ],
 )
 def test_an_opening_is_called_once_and_at_one_moment(seed, fault):
@@ -94,3 +99,27 @@ def test_a_main_that_stays_in_is_said_so_before_the_ground_and_to_the_end():
     assert estimate is not None
     assert estimate.altitude_m > 100.0
     assert {verdict for _, verdict in said[first:]} == {Verdict.NO_EFFECT}
+
+
+@pytest.mark.parametrize(
+    ("seed", "fault", "role", "last"),
+    [
+        (401_868, "channels-unknown", Role.DROGUE, Verdict.CONFIRMED),
+        (400_470, "channels-unknown", Role.DROGUE, Verdict.TOO_FAST),
+        (404_620, "drogue-late", Role.DROGUE, Verdict.CONFIRMED),
+        (400_120, "drogue-late", Role.MAIN, Verdict.CONFIRMED),
+        (400_084, "tangled-main", Role.MAIN, Verdict.TOO_FAST),
+        (400_135, "tangled-main", Role.MAIN, Verdict.TOO_FAST),
+        (401_435, "tangled-main", Role.MAIN, Verdict.TOO_FAST),
+        (404_322, "drogue-stays-in", Role.DROGUE, Verdict.NO_EFFECT),
+        (800_985, "tangled-drogue", Role.DROGUE, Verdict.NO_EFFECT),
+        (900_101, "drogue-silent", Role.DROGUE, Verdict.NOT_FIRED),
+        (900_104, "drogue-silent", Role.DROGUE, Verdict.NOT_FIRED),
+    ],
+)
+def test_a_verdict_once_given_in_flight_is_not_taken_back_and_given_again(seed, fault, role, last):
+    looks = looks_at(random_flight(seed, fault))
+    given = [d.verdict for look in looks for d in look.deployments if d.role is role]
+    changes = [after for before, after in pairwise([None, *given]) if after is not None and after is not before]
+    assert changes[-1] is last
+    assert len(changes) == len(set(changes)), changes

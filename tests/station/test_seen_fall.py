@@ -62,6 +62,30 @@ def test_a_free_fall_gains_g() -> None:
     assert fall.mean_mps(2000.0, 2900.0) is None
 
 
+def test_the_mean_of_a_span_that_was_seen_in_part_is_that_of_the_part() -> None:
+    fall = falling(without_s=(2.0, 5.0))
+    # Nothing within a second and a half before 4 s, so from 5 s on: g (49 - 25) / 2 over 2 s
+    assert fall.mean_mps(4000.0, 7000.0) == pytest.approx(6.0 * G, abs=0.3)
+    # To the last that was seen, at 2 s: g (4 - 0) / 2 over 2 s
+    assert fall.mean_mps(0.0, 4500.0) == pytest.approx(G, abs=0.3)
+    assert fall.mean_mps(20_000.0, 30_000.0) is None
+    assert fall.mean_mps(-9000.0, -5000.0) is None
+
+
+@pytest.mark.parametrize("terminal_mps", [25.0, 45.0, 60.0])
+def test_a_fall_that_still_gains_a_little_is_settled_at_the_speed_it_is_going_to(terminal_mps: float) -> None:
+    """From rest with quadratic drag v = v1 tanh(g t / v1), h = h0 - v1^2 / g ln cosh(g t / v1) (any handbook)."""
+    t_s = np.arange(0.0, 25.0, 0.05)
+    speeds = terminal_mps * np.tanh(G * t_s / terminal_mps)
+    heights = 2000.0 - terminal_mps**2 / G * np.log(np.cosh(G * t_s / terminal_mps))
+    fall = seen(heights, speeds, t_s)
+    found = [(end_s, fall.settled_mps(0.0, 1000.0 * end_s)) for end_s in np.arange(2.0, 20.0, 0.25).tolist()]
+    first = next(n for n, (_, settled) in enumerate(found) if settled is not None)
+    # 0.86 of it is reached where tanh x = 0.86, x = 1.3.
+    assert found[first][0] > 1.3 * terminal_mps / G
+    assert [settled for _, settled in found[first:]] == pytest.approx([terminal_mps] * len(found[first:]), rel=0.04)
+
+
 def test_a_steady_fall_is_settled_and_stays_so_through_a_gust() -> None:
     fall = steady()
     assert fall.settled_mps(0.0, 6000.0) == pytest.approx(20.0)
