@@ -4,7 +4,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from itertools import pairwise
 
+import numpy as np
+
 from station.after_landing import CheckReport, judge_pipeline
+from station.atmosphere import isa_altitude_m, isa_to_true_ratio
 from station.descent import pad_density_ratio
 from station.flight_state import Event, EventName, Verdict
 from station.pipeline import Pipeline
@@ -23,6 +26,12 @@ ABOUT_S = 0.3
 # A parachute that opens so soon after apogee, where the air is slow, is measured with the drogues.
 NEAR_APOGEE_S = 5.0
 TRANSONIC_MACH = 0.78
+# Parts of the row "live liftoff baro": up to there it may be somebody who lifts the rocket.
+REACH_M = 3.0
+HEARD_HIGH = "of it, until a line from over a person's reach (3 m) was heard"
+# Parts of the row "apogee altitude".
+UNSEEN = "of it, what no record shows: the sensor's offset, the wind on the pad"
+NOT_UNSEEN = "of it, the rest"
 # What really became of a parachute.
 OPENED_AND_SEEN = "opened as planned, the data cover it"
 OPENED_UNSEEN = "opened as planned, data are missing"
@@ -147,6 +156,8 @@ def score_live(result: Score, flight: VirtualFlight, claims: Claims) -> None:
                 _note_silence(result, flight, f"live {row}", t_s)
 
     called(EventName.LIFTOFF, truth.liftoff_t_s, f"liftoff {tag}")
+    if "live liftoff baro" in result.errors:
+        result.errors[HEARD_HIGH] = _heard_high_s(flight)
     slow = (truth.max_mach or 0.0) < TRANSONIC_MACH
     if slow or result.with_force:
         called(EventName.BURNOUT, truth.burnout_t_s, f"burnout {tag}")
@@ -164,6 +175,30 @@ def score_live(result: Score, flight: VirtualFlight, claims: Claims) -> None:
         role = Role.DROGUE if name is EventName.DROGUE else Role.MAIN
         if parachute.full_t_s is not None and as_planned(flight, role):
             called(name, parachute.full_t_s, _row_of(flight, name))
+
+
+def _unseen_m(flight: VirtualFlight, apogee_m: float) -> float:
+    """How far off a height of the flight's own pressures is, told without noise and with the day's temperature known.
+
+    The sensor's offset is in every reading, and the mean wind over the ports lowers those on the pad: no record shows
+    either.
+    """
+    day, barometer = flight.setup.day, flight.setup.barometer
+    wind_mps2 = day.ground_wind_mps**2 + day.gust_mps**2
+    sucked_pa = 0.5 * day.pad_density_kgm3 * wind_mps2 * barometer.port_wind_coefficient
+    pad_pa = day.pad_pressure_pa + barometer.offset_pa - sucked_pa
+    top_pa = float(day.pressure_pa(np.array([apogee_m]))[0]) + barometer.offset_pa
+    height_m = (isa_altitude_m(top_pa) - isa_altitude_m(pad_pa)) * isa_to_true_ratio(pad_pa, day.pad_temperature_c)
+    return height_m - apogee_m
+
+
+def _heard_high_s(flight: VirtualFlight) -> float:
+    """How long after liftoff the first line was heard that was sent from over a person's reach."""
+    truth = flight.truth
+    assert truth.liftoff_t_s is not None
+    reached_s = float(truth.t_s[int(np.argmax(truth.altitude_m >= REACH_M))])
+    heard = (s.t_s for s in flight.lines if s.t_s >= reached_s and s.data[:5] == b"@SMP,")
+    return next(heard, np.inf) - truth.liftoff_t_s
 
 
 def score_after(result: Score, flight: VirtualFlight, claims: Claims) -> None:
@@ -192,7 +227,10 @@ def score_after(result: Score, flight: VirtualFlight, claims: Claims) -> None:
     apogee = events.get(EventName.APOGEE)
     if apogee is not None and truth.apogee_m and _covered(flight, truth.apogee_t_s - 1.0, truth.apogee_t_s + 1.0):
         allowed = 0.001 * truth.apogee_m + 0.3
+        unseen_m = _unseen_m(flight, truth.apogee_m)
         result.errors["apogee altitude"] = (apogee.altitude_m - truth.apogee_m) / allowed
+        result.errors[UNSEEN] = unseen_m / allowed
+        result.errors[NOT_UNSEEN] = (apogee.altitude_m - truth.apogee_m - unseen_m) / allowed
     time_error(EventName.TOUCHDOWN, truth.touchdown_t_s, "touchdown")
     if as_planned(flight, Role.DROGUE):
         _hold(result, flight, events.get(EventName.DROGUE), truth.drogue, "drogue")

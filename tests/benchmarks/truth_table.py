@@ -23,7 +23,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parent))
 from false_calls import print_false_calls, watched_jobs
 from ordinary_way import ordinary_errors
 from progress import run_all
-from scored_flight import OPENED_AND_SEEN, Score, score
+from scored_flight import HEARD_HIGH, NOT_UNSEEN, OPENED_AND_SEEN, UNSEEN, Score, score
 from verdict_table import print_verdicts
 from watched_flight import watch
 
@@ -56,6 +56,10 @@ TARGETS = {
     "live main": (1.0, "s after"),
     "live drogue": (2.5, "s after"),
     "live touchdown": (4.0, "s after"),
+}
+PARTS = {
+    "apogee altitude": (UNSEEN, NOT_UNSEEN),
+    "live liftoff baro": (HEARD_HIGH,),
 }
 # Waits of up to eight hours, without a flight: only the false calls need them.
 PAD_ONLY = "pad-"
@@ -97,7 +101,9 @@ def print_table(flown: list[Flown]) -> None:
             f" {np.percentile(np.abs(seen.get(row, [np.nan])), 95):8.3f}"
             f"  {errors.mean():+8.3f}  {errors[size.argmax()]:+8.3f} {unit:18} {mark:4}{_ordinary(ordinary, row)}"
         )
-    for row in rows.keys() - TARGETS.keys():
+        for part in PARTS.get(row, ()):
+            print(f"  {part}: p95 {np.percentile(np.abs(rows[part]), 95):.3f}")
+    for row in sorted(rows.keys() - TARGETS.keys() - {part for parts in PARTS.values() for part in parts}):
         errors = np.array(rows[row])
         print(f"({row}: mean {errors.mean():+.3f}, p95 {np.percentile(np.abs(errors), 95):.3f})")
     print()
