@@ -15,6 +15,7 @@ from station.atmosphere import G0_MPS2
 from station.coast_drag import way_to_top
 from station.coast_fit import CoastFit, fit_coast
 from station.flown_curve import FlownCurve
+from station.smoothing import Array
 from station.vertical_motion import TRUSTED_MACH
 
 # The thrust's tail, and the port's lag after a sudden change.
@@ -55,9 +56,8 @@ class Coasting:
         """(Velocity m/s + up, standard deviation m/s) at a time, as if nothing had come out by then."""
         at = np.array([t_s])
         now = float(self.fit.at(at)[1][0])
-        slopes = self.fit.moves(at)[1][0]
-        variance = float(slopes @ self.fit.covariance @ slopes)
-        return now, hypot(sqrt(max(0.0, variance)), SPEED_MODEL_SIGMA * abs(now), SPEED_MODEL_SIGMA_MPS)
+        sigma = _sigma(self.fit, self.fit.moves(at)[1][0])
+        return now, hypot(sigma, SPEED_MODEL_SIGMA * abs(now), SPEED_MODEL_SIGMA_MPS)
 
 
 def observe_coast(
@@ -92,7 +92,9 @@ def observe_coast(
         drag_per_m=fit.drag_per_m,
         drag_sigma_per_m=hypot(float(fit.covariance[2, 2]) ** 0.5, drag_model * fit.drag_per_m),
         top_s=end_s + left_s,
-        top_sigma_s=hypot(_sigma(fit, changes), TOP_MODEL_SIGMA_S, TOP_MODEL_SIGMA * max(0.0, left_s)),
+        top_sigma_s=hypot(
+            _sigma(fit, np.array(changes) / np.array(SMALL)), TOP_MODEL_SIGMA_S, TOP_MODEL_SIGMA * max(0.0, left_s)
+        ),
         top_m=h + left_m,
     )
 
@@ -113,7 +115,6 @@ def _changed(fit: CoastFit) -> tuple[CoastFit, CoastFit, CoastFit]:
     )
 
 
-def _sigma(fit: CoastFit, changes: list[float]) -> float:
+def _sigma(fit: CoastFit, slopes: Array) -> float:
     """Standard deviation of what changes so with the fit's three numbers, by its covariance (first order)."""
-    slopes = np.array(changes) / np.array(SMALL)
     return sqrt(max(0.0, float(slopes @ fit.covariance @ slopes)))

@@ -152,8 +152,9 @@ def _fell_on(case: ParachuteCase, held: Stretch, due_ms: float | None) -> bool:
 def _main_took_over_ms(case: ParachuteCase) -> float | None:
     """When a main took hold after another parachute, or after none for long: what is before that is the drogue's."""
     slow, apogee = case.first_slow(), case.facts.apogee
-    if apogee is not None and not case.alone and _is_the_mains(case, apogee.t_ms):
-        return next(stretch.opened_ms for stretch in case.facts.stretches if stretch.opened_ms is not None)
+    first = next((stretch for stretch in case.facts.stretches if stretch.opened_ms is not None), None)
+    if first is not None and apogee is not None and not case.alone and _is_the_mains(case, first, apogee.t_ms):
+        return first.opened_ms
     for stretch in case.facts.stretches:
         if stretch is slow:
             return None
@@ -162,21 +163,19 @@ def _main_took_over_ms(case: ParachuteCase) -> float | None:
     return None
 
 
-def _is_the_mains(case: ParachuteCase, apogee_ms: float) -> bool:
+def _is_the_mains(case: ParachuteCase, first: Stretch, apogee_ms: float) -> bool:
     """The first hold came so late that no drogue's charge is meant to, and its own was not heard to have fired then."""
-    first = next((stretch for stretch in case.facts.stretches if stretch.opened_ms is not None), None)
-    if first is None or first.opened_ms is None:
+    opened_ms = first.opened_ms or first.start_ms
+    if case.fired_ms is not None and opened_ms - case.fired_ms < LATEST_OPENING_MS:
         return False
-    if case.fired_ms is not None and first.opened_ms - case.fired_ms < LATEST_OPENING_MS:
-        return False
-    fast_mps = case.fall.fastest_mps(apogee_ms, first.opened_ms) or 0.0
+    fast_mps = case.fall.fastest_mps(apogee_ms, opened_ms) or 0.0
     if case.keeps_under(first, case.main_fastest_mps):
-        return fast_mps > BARE_AIRFRAME_MPS or case.fall.settled_mps(apogee_ms, first.opened_ms) is not None
-    long_before_mps = case.fall.fastest_mps(apogee_ms, first.opened_ms - LONG_SINCE_MS) or 0.0
+        return fast_mps > BARE_AIRFRAME_MPS or case.fall.settled_mps(apogee_ms, opened_ms) is not None
+    long_before_mps = case.fall.fastest_mps(apogee_ms, opened_ms - LONG_SINCE_MS) or 0.0
     if fast_mps <= SURELY_BARE_MPS and long_before_mps <= BARE_AIRFRAME_MPS:
         return False
     main = report_of(case.facts.channels, Role.MAIN)
-    fired = main is not None and main.fired_ms is not None and main.fired_ms < first.opened_ms
+    fired = main is not None and main.fired_ms is not None and main.fired_ms < opened_ms
     # Live, before its rate is known, it may be either's.
     return fired or not (case.facts.over or first.is_known)
 

@@ -1,7 +1,5 @@
 """Did the main hold the fall below its height, or the one parachute that there is? The descent and the report tell."""
 
-from math import inf
-
 from station.descent import GROUND_NEAR_M, KNOWN_S, Stretch
 from station.flight_state import Verdict
 from station.parachute_case import NEEDED_AFTER_S, PLAIN_LIVE_S, PLAINLY_SLOWER_FRACTION, ParachuteCase
@@ -61,7 +59,9 @@ def judge_main(case: ParachuteCase) -> Verdict | None:
         if rate is not None:
             case.reasons.append(f"The rocket came down at {rate:.1f} m/s.")
         return Verdict.NOT_FIRED
-    if _still_slows(case, due_ms):
+    before, now = case.rate_about(due_ms)
+    hold = _hold_since(case, due_ms)
+    if _still_slows(case, before, now, hold):
         return None
     # What lies on the ground shows nothing of what it came down under.
     down_ms = case.fall.clear_of_ground_ms(due_ms)
@@ -73,15 +73,13 @@ def judge_main(case: ParachuteCase) -> Verdict | None:
         case.say_fired()
         case.reasons.append(f"The fall still was at {near_ground:.0f} m/s near the ground: no main held it.")
         return Verdict.NO_EFFECT
-    before, now = case.rate_about(due_ms)
-    hold = _hold_since(case, due_ms)
     slowed = hold is not None and case.keeps_under(hold, CHANGED_FRACTION * (before or 0.0))
     if slowed and not facts.over:
         case.choose(hold)
         case.holds = True
     if not seen_enough or rate is None:
         return case.open_question("Too little of the descent below the main's height was observed.")
-    is_plain = _is_plain(case, due_ms, down_ms)
+    is_plain = facts.over or case.fall.was_seen(due_ms, down_ms, _needed_live_s(case, due_ms, before))
     case.say_fired()
     if before is not None and now is not None and now < CHANGED_FRACTION * before:
         if after is None or after.opened_ms is None or not _is_since(case, after, due_ms):
@@ -92,11 +90,7 @@ def judge_main(case: ParachuteCase) -> Verdict | None:
         if not facts.over and (not is_plain or _slows_on(case, before, now)):
             return None
         case.rate_before_mps, case.rate_after_mps = before, now
-        case.reasons.append(
-            f"The descent slowed from {before:.1f} only to {now:.1f} m/s; a main should hold it at no more than "
-            f"{case.fastest_mps:.1f} m/s."
-        )
-        return Verdict.TOO_FAST
+        return _too_fast(case, before, now)
     if not facts.over and case.fired_ms is None and _may_be_above_it(case):
         return None
     if rate <= case.fastest_mps or (slowed and now is None):
@@ -171,22 +165,24 @@ def _too_fast_somewhere(case: ParachuteCase) -> Verdict | None:
         return case.open_question("The main's height was not seen to be reached.")
     case.choose(slower)
     case.holds = True
-    before = case.before.rate_mps if case.before else None
     case.say_fired()
+    return _too_fast(case, (case.before.rate_mps if case.before else None) or 0.0, slower.rate_mps)
+
+
+def _too_fast(case: ParachuteCase, before_mps: float, now_mps: float) -> Verdict:
     case.reasons.append(
-        f"The descent slowed from {before or 0.0:.1f} only to {slower.rate_mps:.1f} m/s; a main should hold it at no "
-        f"more than {case.fastest_mps:.1f} m/s."
+        f"The descent slowed from {before_mps:.1f} only to {now_mps:.1f} m/s; a main should hold it at no more than "
+        f"{case.fastest_mps:.1f} m/s."
     )
     return Verdict.TOO_FAST
 
 
-def _is_plain(case: ParachuteCase, due_ms: float, down_ms: float) -> bool:
-    """Enough was seen for a verdict against it: live more than afterwards, but half of a short way down must do."""
-    if case.facts.over:
-        return True
-    at, before_mps = case.fall.at(due_ms), case.rate_about(due_ms)[0]
-    way_down_s = at.altitude_m / before_mps if at is not None and before_mps is not None and before_mps > 0.0 else inf
-    return case.fall.was_seen(due_ms, down_ms, min(PLAIN_LIVE_S, max(NEEDED_AFTER_S, 0.5 * way_down_s)))
+def _needed_live_s(case: ParachuteCase, due_ms: float, before_mps: float | None) -> float:
+    """How long must have been seen, live, for a verdict against it: half of a short way down must do."""
+    at = case.fall.at(due_ms)
+    if at is None or before_mps is None or before_mps <= 0.0:
+        return PLAIN_LIVE_S
+    return min(PLAIN_LIVE_S, max(NEEDED_AFTER_S, 0.5 * at.altitude_m / before_mps))
 
 
 def _slows_on(case: ParachuteCase, before_mps: float, mean_mps: float) -> bool:
@@ -201,28 +197,24 @@ def _slows_on(case: ParachuteCase, before_mps: float, mean_mps: float) -> bool:
     return newest.velocity_sigma_mps - newest.velocity_mps < CHANGED_FRACTION * mean_mps
 
 
-def _still_slows(case: ParachuteCase, due_ms: float) -> bool:
+def _still_slows(case: ParachuteCase, before: float | None, now: float | None, newest: Stretch | None) -> bool:
     """Live: the fall has slowed since the main was due, and to which rate is not known yet.
 
     A hold that is promised to be plainly slower is the main's then; without one nothing can be said.
     """
-    facts = case.facts
-    before, now = case.rate_about(due_ms)
-    newest = _hold_since(case, due_ms)
-    if facts.over or facts.track[-1].altitude_m < GROUND_NEAR_M:
+    if case.facts.over or case.facts.track[-1].altitude_m < GROUND_NEAR_M:
         return False  # what stops it there is the ground
     if before is None:
         return newest is not None and not newest.is_steady
     if now is not None and (now < CHANGED_FRACTION * before or (newest is not None and newest.is_steady)):
         return False  # its rate is known
-    # Once it has gone on as before for a while, a gust is no opening.
-    slower = CHANGED_FRACTION if now is None else PLAINLY_SLOWER_FRACTION
-    last = facts.track[-1]
+    last = case.facts.track[-1]
     if now is not None:
-        is_slower = last.velocity_sigma_mps - last.velocity_mps <= slower * before
+        # Once it has gone on as before for a while, a gust is no opening.
+        is_slower = last.velocity_sigma_mps - last.velocity_mps <= PLAINLY_SLOWER_FRACTION * before
     else:
         is_unsure = last.velocity_sigma_mps > UNSURE_FRACTION * before
-        is_slower = is_unsure or -last.velocity_mps <= slower * before
+        is_slower = is_unsure or -last.velocity_mps <= CHANGED_FRACTION * before
     if not is_slower:
         return False
     if newest is not None and case.keeps_under(newest, PLAINLY_SLOWER_FRACTION * before):

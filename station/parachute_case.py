@@ -24,9 +24,11 @@ NEEDED_AFTER_S = 1.6
 # A hold that began no faster than this may still speed up; after so long it has.
 FROM_REST_MPS = 20.0
 SHOWN_AFTER_S = 2.5
+# A hold is young for so long: what it falls at now may still show that it is none.
 YOUNG_S = 4.0
 # A fall under the drogue that slows to this part once the main is due is the main's hold, whatever rate it comes to.
 PLAINLY_SLOWER_FRACTION = 0.6
+# What was plainly over a limit once must have come to so much less than it: tangled ones fall near limits for long.
 WELL_UNDER_FRACTION = 0.95
 # A verdict against a parachute is given live only when so much was seen: one that is slow to fill, and a blow of the
 # charge's gas, look like it for a moment. The warning of a fast descent does not wait for it.

@@ -1,7 +1,7 @@
 """The altimeter's own clock and counter: T_MS unwrapped to one time line, lost lines, restarts.
 
-Flight time comes from T_MS, never from when a line arrived. Only a restart of the altimeter, T_MS going back by more
-than a second other than by its 2^32 wrap, is placed by the host's arrival times.
+Flight time comes from T_MS, never from when a line arrived. Only a restart of the altimeter is placed by the host's
+arrival times: T_MS goes back by more than a second other than by its 2^32 wrap, or SEQ begins anew within a second.
 """
 
 T_MS_MODULUS = 1 << 32

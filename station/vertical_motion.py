@@ -64,7 +64,7 @@ BRAKED_RETURN_S = 0.1
 TRUSTED_MACH = 0.75
 # With nothing else to go by it is used a little longer: the shock is not at the ports before about Mach 0.8.
 TRUSTED_MACH_PRESSURE_ALONE = 0.83
-# ... nor until this long after coming back below it.
+# ... nor until this long after coming back below it, by pressure alone in the coast until the heights show it.
 TRUST_AGAIN_MS = 400.0
 # Slower than this it is below both in the coldest air that is reckoned with (200 K, 284 m/s), and nobody need look.
 _SURELY_SLOW_MPS = 200.0
