@@ -71,7 +71,10 @@ window.station = window.station || {};
     const jumps = make("span", "jumps");
     jumps.id = "jumps";
     box.append(play, speed, position, clock, jumps);
-    return { play, speed, position, clock, jumps };
+    // Until the station has said where the replay stands, there is nothing to play, slow down or drag.
+    const controls = [play, speed, position];
+    controls.forEach((control) => (control.disabled = true));
+    return { play, speed, position, clock, jumps, controls };
   };
 
   const jumpButtons = ({ playback }) => {
@@ -106,6 +109,7 @@ window.station = window.station || {};
     refresh(state) {
       if (!parts || !state.playback) return;
       const { playback } = state;
+      parts.controls.forEach((control) => (control.disabled = false));
       const label = playback.playing ? "Pause" : "Play";
       if (parts.play.textContent !== label) parts.play.textContent = label;
       if (![...parts.speed.options].some((option) => Number(option.value) === playback.speed)) {

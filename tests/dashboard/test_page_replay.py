@@ -62,6 +62,22 @@ def test_controls_play_pause_and_change_the_speed(replayed, open_page, until):
     expect(page.get_by_role("button", name="Mark")).to_have_count(0)
 
 
+def test_the_controls_wait_until_the_station_has_said_where_the_replay_stands(replayed, open_page, until):
+    playback, address = replayed
+    page = open_page(address)
+    held = []
+    page.route("**/api/stream*", lambda route: held.append(route))
+    page.reload()
+    play = page.get_by_role("button", name="Play")
+    for control in (play, page.get_by_role("combobox", name="Speed"), page.get_by_role("slider")):
+        expect(control).to_be_disabled()
+    page.keyboard.press(" ")
+    held[0].continue_()
+    page.unroute("**/api/stream*")
+    play.click()  # waits until it can be pressed, as a person does
+    until(lambda: playback.playing)
+
+
 def test_the_bar_and_the_keys_move_along_the_flight(replayed, open_page, until):
     playback, address = replayed
     page = open_page(address)
