@@ -40,8 +40,10 @@ class LiftoffLimits:
     # So one that is surely weaker must be further from the wind.
     weak_push_mps2: float = 30.0
     weak_wind_speeds: float = 24.0
-    # Over 15 g only the hardest motors push, and steep curves are what gusts make in a moment; a motor that pushes so
-    # is out of their reach as soon.
+    # Steep curves are what gusts and doors make in a moment; a motor that pushes so is out of their reach as soon. Over
+    # 8 g there are fewer motors, over 15 g only the hardest.
+    hard_push_mps2: float = 80.0
+    hard_wind_speeds: float = 20.0
     fierce_push_mps2: float = 150.0
     fierce_wind_speeds: float = 30.0
     # Where the height stands before the climb, beside the pad's, tells of the wind of this moment; and half of what
@@ -61,10 +63,14 @@ class LiftoffLimits:
     # The mean square misfit that a climb may have, for many samples; for few it scatters more.
     most_misfit: float = 2.0
     least_high: int = 2
-    # It is no step up to another height that stays: not asked over what gusts step up to at once (6 m are 70 Pa), for
-    # a slow link brings no more than two or three samples of the climb by then.
+    # Two samples high up, and so steep a curve between them: that may be a door's pulse heard at ten samples a second.
+    steep_push_mps2: float = 140.0
+    least_high_steep: int = 3
+    # It is no step up to another height that stays. Over what gusts step up to at once (6 m are 70 Pa) less is asked,
+    # for a slow link brings no more than two or three samples of the climb by then; but a door may step up higher.
     least_over_step: float = 6.0
     high_step_m: float = 6.0
+    least_over_high_step: float = 3.0
     # It climbs from the pad, not from where a gust has already carried the height.
     least_rest_sigma_m: float = 0.3
     most_rest_sigma_m: float = 0.4
@@ -174,9 +180,11 @@ class LiftoffDetector:
 
     def _is_a_motor(self, climb: Climb, surge_m: float, gust_m: float) -> bool:
         limits = self.limits
-        if climb.high < limits.least_high:
+        is_low = climb.height_m <= limits.high_step_m
+        is_steep = climb.acceleration_mps2 > limits.steep_push_mps2
+        if climb.high < (limits.least_high_steep if is_low and is_steep else limits.least_high):
             return False
-        if climb.height_m <= limits.high_step_m and climb.over_step < limits.least_over_step:
+        if climb.over_step < (limits.least_over_step if is_low else limits.least_over_high_step):
             return False
         if climb.speed_mps < limits.least_speed_mps or climb.acceleration_mps2 > limits.most_push_mps2:
             return False
@@ -191,6 +199,8 @@ class LiftoffDetector:
             wind_speeds = limits.weak_wind_speeds
         elif climb.acceleration_mps2 > limits.fierce_push_mps2:
             wind_speeds = limits.fierce_wind_speeds
+        elif climb.acceleration_mps2 > limits.hard_push_mps2:
+            wind_speeds = limits.hard_wind_speeds
         return mean_mps > self._least_mean_mps(shown_m, gust_m, wind_speeds)
 
     def _least_mean_mps(self, surge_m: float, gust_m: float, wind_speeds: float) -> float:

@@ -171,6 +171,28 @@ def test_gusts_that_shake_rocket_and_ports_alike_are_no_liftoff() -> None:
         assert found is None
 
 
+# What virtual doors let a slow or broken link hear of them: period (s), noise, strays, swell and surge (m) of
+# the wait, and the last heights (s before the newest, m).
+HEARD_OF_A_DOOR = {
+    "door, heard twice": (0.1, 0.165, 1.0, 0.32, 0.23, {-0.2: -0.42, -0.1: 1.06, 0.0: 3.93}),
+    "door after a gap": (0.02, 0.82, 4.88, 0.42, 0.33, {-0.38: 0.05, -0.02: 7.62, 0.0: 7.22}),
+    "door after a shorter gap": (0.04, 0.4, 1.92, 0.32, 0.25, {-0.28: -0.13, -0.04: 6.16, 0.0: 6.76}),
+}
+
+
+@pytest.mark.parametrize("name", HEARD_OF_A_DOOR)
+def test_a_steep_rise_of_few_samples_is_not_yet_a_motor(name: str) -> None:
+    period_s, noise_m, gust_m, swell_m, surge_m, last = HEARD_OF_A_DOOR[name]
+    for seed in range(8):
+        detector = LiftoffDetector()
+        rng = np.random.default_rng(seed)
+        rest = [(k * period_s, float(rng.normal(0.0, noise_m))) for k in range(round(8.0 / period_s))]
+        newest_s = rest[-1][0] + period_s - min(last)
+        for t, height in rest + [(newest_s + since, height) for since, height in last.items()]:
+            sample = Sample(1000.0 * t, 97_000.0, height, None)
+            assert detector.take(sample, noise_m, gust_m, swell_m, surge_m) is None, seed
+
+
 def test_noise_alone_never_lifts_off() -> None:
     for seed in range(10):
         assert watched(lambda _t: 0.0, noise_m=0.8, until_s=120.0, period_s=0.05, seed=seed) is None
