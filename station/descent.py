@@ -431,6 +431,9 @@ class DescentTracker:
         velocity = state.v
         if altitude < GROUND_NEAR_M and self._lies_still(velocity):
             return
+        if state.pvv > LEAST_KNOWN_SPEED_MPS * LEAST_KNOWN_SPEED_MPS:
+            # After a silence, or the gas of a charge, the height comes back to where it should be: that is no fall.
+            return
         steady_before_s = self._steady_s
         if state.pvv < SURE_SPEED_MPS * SURE_SPEED_MPS:
             # Two speeds tell what the fall is gaining, and only well known ones: after gas or a step they stray.

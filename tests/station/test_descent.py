@@ -43,8 +43,12 @@ def fallen(
     sigma_v: float = 0.3,
     sigma_a: float = 0.6,
     shake_mps2: Callable[[float], float] = lambda _t: 0.0,
+    strays: Callable[[float], tuple[float, float] | None] = lambda _t: None,
 ) -> Fall:
-    """dv/dt = -g + (density) g (v/w)^2, w the speed carried at pad density; solved by DOP853, told as states."""
+    """dv/dt = -g + (density) g (v/w)^2, w the speed carried at pad density; solved by DOP853, told as states.
+
+    `strays`: how much too high (m) the state has the rocket at a time, and the standard deviation of its speed then.
+    """
     t = np.arange(0.0, until_s, PERIOD_S)
 
     def density(h: float) -> float:
@@ -68,8 +72,14 @@ def fallen(
     for now, h, v in zip(t, *solved.y, strict=True):
         if heard(float(now)):
             a = -G + drag(float(now), float(h), float(v)) + shake_mps2(float(now))
+            too_high_m, speed_sigma = strays(float(now)) or (0.0, sigma_v)
             state = VerticalFilter(
-                float(h), float(v), a, altitude_sigma_m=0.2, velocity_sigma_mps=sigma_v, acceleration_sigma_mps2=sigma_a
+                float(h) + too_high_m,
+                float(v),
+                a,
+                altitude_sigma_m=0.2,
+                velocity_sigma_mps=speed_sigma,
+                acceleration_sigma_mps2=sigma_a,
             )
             if tracker.take(1000.0 * now, state):
                 news.append(float(now))
@@ -114,6 +124,20 @@ def test_a_main_after_a_drogue_is_a_second_stretch(main_mps: float) -> None:
     assert drogue.end_ms == pytest.approx(main.start_ms)
     assert main.opened_altitude_m < drogue.opened_altitude_m
     assert main.speed_at_opening_mps == pytest.approx(18.0, rel=0.15)
+
+
+def test_a_height_that_comes_back_is_no_fall() -> None:
+    """The gas of the main's charge has left the filter 12 m too high: it comes back in a tenth of a second."""
+
+    def strays(t: float) -> tuple[float, float] | None:
+        return (min(12.0, max(0.0, 100.0 * (9.6 - t))), 5.0) if 8.3 <= t < 10.4 else None
+
+    found = fallen(steps((0.8, 18.0), (8.0, 5.5)), strays=strays)
+    _, main = found.held()
+    assert main.opened_ms is not None
+    assert main.opened_ms / 1000.0 == pytest.approx(8.0, abs=0.3)
+    assert main.rate_mps == pytest.approx(5.5, rel=0.05)
+    assert len(found.news_s) == 2
 
 
 @pytest.mark.parametrize("at_s", [8.0, 8.02, 8.04, 8.06])
