@@ -3,7 +3,6 @@
 import os
 import sys
 import threading
-import webbrowser
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
@@ -170,5 +169,7 @@ def open_browser(address: str) -> None:
 
 
 def _open(address: str) -> None:
+    import webbrowser  # only a page needs it, and every command loads this file
+
     with suppress(Exception):
         webbrowser.open(address)

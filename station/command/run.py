@@ -3,7 +3,6 @@
 import errno
 import logging
 import sys
-import tempfile
 import threading
 import traceback
 from collections.abc import Sequence
@@ -105,6 +104,8 @@ def _report_defect(error: BaseException | None) -> int:
     """Say in one line that the program is at fault, and keep the details for whoever repairs it."""
     if error is None:
         return DEFECT_STATUS
+    import tempfile  # hardly ever wanted, and it takes longer to load than most commands' own parts
+
     kept = "they could not be saved"
     with suppress(OSError):
         with tempfile.NamedTemporaryFile(
