@@ -6,7 +6,7 @@ curve,
     dv/dt = -g - k rise(M) rho(h)/rho_pad |v| v
 
 (Newton's law; drag by any handbook; `rise` is what the nearness of the speed of sound adds, `station/coast_drag.py`).
-Fitted to the pressure heights by Gauss-Newton, with outliers weighed down by Tukey's biweight (common practice), it
+Fitted to the pressure heights by Gauss-Newton, with outliers weighed down by `station/biweight.py`, it
 gives the speed at burnout better than any filter that knows no physics.
 """
 
@@ -21,6 +21,7 @@ from station.atmosphere import (
     TROPOPAUSE_TEMPERATURE_K,
     speed_of_sound_mps,
 )
+from station.biweight import root_weight, spread_of
 from station.coast_drag import RISE_FROM_MACH, drag_rise
 from station.descent import DENSITY_SCALE_M
 from station.smoothing import Array
@@ -29,12 +30,11 @@ LEAST_SAMPLES = 6
 LEAST_SPAN_S = 0.5
 LONGEST_STEP_S = 0.2
 ITERATIONS = 8
-TUKEY = 4.685
 FASTEST_MPS = 3000.0
 # No slower than this is near the speed of sound anywhere.
 RISE_FROM_MPS = RISE_FROM_MACH * speed_of_sound_mps(TROPOPAUSE_TEMPERATURE_K)
 # Steps of height (m), speed (m/s) and drag (1/m) that derivatives are taken over.
-_SMALL = np.array([0.5, 0.5, 2e-5])
+SMALL = np.array([0.5, 0.5, 2e-5])
 _MACHS = np.linspace(RISE_FROM_MACH, 2.5, 18)
 _RISES = np.array([drag_rise(mach) for mach in _MACHS])
 # Drag per mass and speed squared (1/m) of a coasting rocket: thought likely, with its sigma, and the most of it.
@@ -63,8 +63,8 @@ class CoastFit:
     def moves(self, t_s: Array) -> tuple[Array, Array]:
         """How heights (n, 3) and velocities (n, 3) at times (s) move with the three numbers of the fit."""
         parameters = np.array([self.altitude_m, self.velocity_mps, self.drag_per_m])
-        h, v = _curve(np.vstack([parameters, parameters + np.diag(_SMALL)]), self.t_s, t_s)
-        return ((h[1:] - h[0]) / _SMALL[:, None]).T, ((v[1:] - v[0]) / _SMALL[:, None]).T
+        h, v = _curve(np.vstack([parameters, parameters + np.diag(SMALL)]), self.t_s, t_s)
+        return ((h[1:] - h[0]) / SMALL[:, None]).T, ((v[1:] - v[0]) / SMALL[:, None]).T
 
 
 def fit_coast(t_s: Array, altitude_m: Array, sigma_m: Array, start_s: float, velocity_mps: float) -> CoastFit | None:
@@ -101,14 +101,13 @@ def _fit(
     residual = np.zeros_like(t_s)
     normal = np.eye(3)
     for iteration in range(ITERATIONS):
-        trial = np.vstack([parameters, parameters + np.diag(_SMALL)])
+        trial = np.vstack([parameters, parameters + np.diag(SMALL)])
         h, _ = _curve(trial, start_s, t_s)
         residual = altitude_m - h[0]
-        jacobian = ((h[1:] - h[0]) / _SMALL[:, None]).T
+        jacobian = ((h[1:] - h[0]) / SMALL[:, None]).T
         scaled = residual / sigma_m
-        spread = max(1.0, 1.4826 * float(np.median(np.abs(scaled)))) if iteration else 1e3
-        inside = np.clip(1.0 - (scaled / (TUKEY * spread)) ** 2, 0.0, None)
-        weight = (inside / sigma_m) ** 2
+        spread = spread_of(scaled, least=1.0) if iteration else 1e3
+        weight = (root_weight(scaled, spread) / sigma_m) ** 2
         normal = jacobian.T @ (weight[:, None] * jacobian) + prior
         pull = jacobian.T @ (weight * residual) - prior @ np.array([0.0, 0.0, parameters[2] - believed])
         try:
@@ -121,8 +120,7 @@ def _fit(
             return None
         if abs(change[0]) < 1e-3 and abs(change[1]) < 1e-3 and iteration > 2:
             break
-    scaled = np.abs(residual / sigma_m)
-    spread = max(1.0, 1.4826 * float(np.median(scaled)))
+    spread = spread_of(residual / sigma_m, least=1.0)
     return CoastFit(
         start_s,
         float(parameters[0]),

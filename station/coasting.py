@@ -13,7 +13,7 @@ import numpy as np
 
 from station.atmosphere import G0_MPS2
 from station.coast_drag import way_to_top
-from station.coast_fit import CoastFit, fit_coast
+from station.coast_fit import SMALL, CoastFit, fit_coast
 from station.flown_curve import FlownCurve
 from station.smoothing import Array
 from station.vertical_motion import TRUSTED_MACH
@@ -23,7 +23,6 @@ AFTER_BURNOUT_S = 0.35
 SPIKE_S = 0.6
 LEAST_S = 0.8
 LEAST_SAMPLES = 8
-SMALL = (0.5, 0.5, 2e-5)
 # What the model of a vertical coast leaves out: lean, wind, gusts. Shares of the drag and of the way to the top,
 # measured on virtual flights drawn by chance (no source).
 DRAG_MODEL_SIGMA = 0.03
@@ -93,7 +92,7 @@ def observe_coast(
         drag_sigma_per_m=hypot(float(fit.covariance[2, 2]) ** 0.5, drag_model * fit.drag_per_m),
         top_s=end_s + left_s,
         top_sigma_s=hypot(
-            _sigma(fit, np.array(changes) / np.array(SMALL)), TOP_MODEL_SIGMA_S, TOP_MODEL_SIGMA * max(0.0, left_s)
+            _sigma(fit, np.array(changes) / SMALL), TOP_MODEL_SIGMA_S, TOP_MODEL_SIGMA * max(0.0, left_s)
         ),
         top_m=h + left_m,
     )

@@ -18,6 +18,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from station.atmosphere import G0_MPS2
+from station.biweight import TUKEY, root_weight, spread_of
 from station.smoothing import Array
 
 STEP_S = 0.025
@@ -41,7 +42,6 @@ END_SIGMA_MPS = 0.4
 # A firing charge fills the bay with gas that leaks away: a part that fades within each of these times (s).
 SPIKE_FADES_S = (0.06, 0.1, 0.16, 0.25, 0.4)
 SPIKE_SIGMA_M = 40.0
-TUKEY = 4.685
 ROUNDS = 3
 
 
@@ -195,9 +195,9 @@ def _log_likelihood(altitude_m: Array, sigma_m: Array, heights: Array, basis: Ar
             cost = _biweight_cost(residual - basis @ off, 1.0 / (spread * sigma_m))
             cost += precision @ (off * off) / spread**2
         best = int(np.argmin(cost))
-        scaled = np.abs(residual[:, best] - basis @ off[:, best]) / sigma_m
-        spread = max(1.0, 1.4826 * float(np.median(scaled)))
-        robust = np.clip(1.0 - (scaled / (TUKEY * spread)) ** 2, 0.0, None) ** 2
+        scaled = (residual[:, best] - basis @ off[:, best]) / sigma_m
+        spread = spread_of(scaled, least=1.0)
+        robust = root_weight(scaled, spread) ** 2
     return -0.5 * cost
 
 

@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from station.atmosphere import G0_MPS2, SEA_LEVEL_TEMPERATURE_K
+from station.biweight import root_weight, spread_of
 from station.boost_fit import LEAST_BURN_S, fit_boost
 from station.charge_gas import gas_moments_s, with_unreported
 from station.coast_fit import CoastFit, fit_coast, fit_fall
@@ -28,7 +29,6 @@ from station.vertical_motion import TRUSTED_MACH
 APOGEE_HALF_WINDOW_S = 2.0
 SPIKE_S = 0.6
 SPIKE_PEAK_S = 0.12
-TUKEY = 4.685
 STRETCH_S = 0.3
 # Fired sooner than this before apogee it hardly holds anything before it, at so slow a speed.
 EARLY_FIRING_S = 0.7
@@ -322,8 +322,8 @@ class _Refiner:
             except np.linalg.LinAlgError:
                 return
             scaled = (bend - basis @ np.array([top, late])) / sigma
-            spread = max(1.0, 1.4826 * float(np.median(np.abs(scaled))))
-            weight = np.clip(1.0 - (scaled / (4.685 * spread)) ** 2, 0.0, None) / sigma**2
+            spread = spread_of(scaled, least=1.0)
+            weight = root_weight(scaled, spread) / sigma**2
         covariance = np.linalg.inv(normal) * spread**2
         if abs(late) > 1.5:
             return
@@ -523,9 +523,8 @@ class _Refiner:
             last, slope = slope, float((weight * (t - middle)) @ h / ((weight * (t - middle)) @ (t - middle)))
             if abs(slope - last) < SAME_RATE_MPS:
                 break
-            size = np.abs(h - level - slope * (t - middle))
-            spread = max(1e-3, 1.4826 * float(np.median(size)))
-            weight = np.clip(1.0 - (size / (TUKEY * spread)) ** 2, 0.0, None) ** 2
+            off = h - level - slope * (t - middle)
+            weight = root_weight(off, spread_of(off, least=1e-3)) ** 2
         return -slope
 
     def _hold(self, index: int, stretch: Stretch, opened_s: float, end_s: float) -> Stretch:

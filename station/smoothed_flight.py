@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from station.atmosphere import G0_MPS2
+from station.biweight import spread_of
 from station.coast_fit import hermite
 from station.estimator import VerticalFilter
 from station.flight_state import EventName
@@ -212,8 +213,7 @@ class _Smoother:
     def _strays(self, curve: SmoothedFlight) -> NDArray[np.bool_]:
         off = self.h - curve.altitude_m
         scaled = off / np.hypot(self.sigma, curve.altitude_sigma_m)
-        spread = max(1.0, 1.4826 * float(np.median(np.abs(scaled))))
-        stray = (np.abs(scaled) > STRAY_SIGMAS * spread) & (np.abs(off) > STRAY_LEAST_M)
+        stray = (np.abs(scaled) > STRAY_SIGMAS * spread_of(scaled, least=1.0)) & (np.abs(off) > STRAY_LEAST_M)
         for first, last in _runs(stray):
             if self.t[last] - self.t[first] > STRAY_LONGEST_S:
                 stray[first : last + 1] = False
