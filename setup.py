@@ -1,8 +1,9 @@
-"""Compiles what every received line passes through, where a C compiler is at hand; all else is in pyproject.toml.
+"""Compiles what every received line passes through, and the steps of a coast, where a C compiler is at hand.
 
-The modules below are plain Python, and run as such where they were not compiled: with the same results to the last bit
-(tests/test_compiled.py), at a half to a third of the speed. So a build that lacks a compiler, or Python's headers,
-says so and goes on. An editable build (`pip install -e`) is not compiled, so that an edit counts at once.
+All else is in pyproject.toml. The modules below are plain Python, and run as such where they were not compiled: with
+the same results to the last bit (tests/test_compiled.py), at a half to a third of the speed. So a build that lacks a
+compiler, or Python's headers, says so and goes on. An editable build (`pip install -e`) is not compiled, so that an
+edit counts at once.
 """
 
 import shutil
@@ -12,7 +13,7 @@ from pathlib import Path
 from setuptools import Extension, setup
 from setuptools.command.build_ext import build_ext
 
-EVERY_LINE = [
+COMPILED = [
     "station/wire/decoding.py",
     "station/wire/fields.py",
     "station/unit_clock.py",
@@ -22,6 +23,7 @@ EVERY_LINE = [
     "station/pad.py",
     "station/ascent.py",
     "station/coast_drag.py",
+    "station/coast_path.py",
     "station/estimator.py",
     "station/passing_shock.py",
     "station/vertical_motion.py",
@@ -37,7 +39,7 @@ def as_c() -> list[Extension]:
     try:
         from mypyc.build import mypycify
 
-        return mypycify([*MYPY_OPTIONS, *EVERY_LINE], group_name="station", debug_level="0")
+        return mypycify([*MYPY_OPTIONS, *COMPILED], group_name="station", debug_level="0")
     except (Exception, SystemExit) as error:  # mypy ends the program where it finds fault
         print(f"Not compiled, so it runs as plain Python: {error}", file=sys.stderr)
         return []

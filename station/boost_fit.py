@@ -12,8 +12,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from station.atmosphere import G0_MPS2
-from station.coast_fit import CoastFit, coasting_mps2
+from station.atmosphere import G0_MPS2, LAPSE_K_PER_M, SEA_LEVEL_TEMPERATURE_K, TROPOPAUSE_TEMPERATURE_K
+from station.coast_drag import DRAG_RISE
+from station.coast_fit import CoastFit
+from station.coast_path import FASTEST_MPS, SOUND_MPS_PER_ROOT_K
+from station.descent import DENSITY_SCALE_M
 from station.smoothing import Array
 
 GRID = 28
@@ -25,6 +28,7 @@ ROBUST_SIGMAS = 3.0
 LATE = slice(0, 22)
 LEAST_LATE_SHARE = 0.4
 LATE_SHARE_SIGMA = 0.15
+_MACHS, _RISES = np.array(DRAG_RISE).T
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,9 +139,19 @@ def _costs(
         height = (x + y * grid + z * grid**2) * grid**2
         speed = (2.0 * x * grid + 3.0 * y * grid**2 + 4.0 * z * grid**3) / burn
         push = (2.0 * x + 6.0 * y * grid + 12.0 * z * grid**2) / burn**2
-        thrust = push - coasting_mps2(height, speed, coast.drag_per_m)
+        thrust = push - _coasting_mps2(height, speed, coast.drag_per_m)
         mean_thrust = rise / burn[:, 0] ** 2 + G0_MPS2
         short = np.maximum(0.0, LEAST_LATE_SHARE - thrust[:, LATE].min(axis=1) / mean_thrust)
         cost[use, j] = np.where(x[:, 0] > 0.0, chi + (short / LATE_SHARE_SIGMA) ** 2, np.inf)
         tops[use, j, 0], tops[use, j, 1] = speed.max(axis=1), push.max(axis=1)
     return cost, tops
+
+
+def _coasting_mps2(h: Array, v: Array, k: float) -> Array:
+    """`station/coast_path.py`'s of many heights (m) and speeds (m/s) at once, which is numpy's work: m/s^2."""
+    thin = np.exp(np.clip(h * (-1.0 / DENSITY_SCALE_M), -3.0, 1.0))
+    fast = np.clip(v, -FASTEST_MPS, FASTEST_MPS)
+    size = np.abs(fast)
+    kelvin = np.clip(SEA_LEVEL_TEMPERATURE_K - LAPSE_K_PER_M * h, TROPOPAUSE_TEMPERATURE_K, SEA_LEVEL_TEMPERATURE_K)
+    rise = np.interp(size / (SOUND_MPS_PER_ROOT_K * np.sqrt(kelvin)), _MACHS, _RISES)
+    return np.asarray(-G0_MPS2 - k * rise * thin * size * fast)

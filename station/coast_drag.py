@@ -40,7 +40,7 @@ NIS_FADE_S = 0.4
 # Mach number from which drag per speed squared is no constant. The factor on it goes up to 1.55 at Mach 1.1 and down
 # again (the shape is common practice, no source).
 RISE_FROM_MACH = 0.8
-_RISE = ((0.8, 1.0), (0.9, 1.12), (1.0, 1.45), (1.1, 1.55), (1.3, 1.5), (1.7, 1.3), (2.5, 1.1))
+DRAG_RISE = ((0.8, 1.0), (0.9, 1.12), (1.0, 1.45), (1.1, 1.55), (1.3, 1.5), (1.7, 1.3), (2.5, 1.1))
 # A line through the last samples: what it leaves open of the speed now.
 LINE_SIGMA_MPS = 15.0
 LINE_SLOWING_MPS2 = 20.0
@@ -50,10 +50,10 @@ def drag_rise(mach: float) -> float:
     """How many times its slow value the drag per speed squared is at a Mach number."""
     if mach <= RISE_FROM_MACH:
         return 1.0
-    for (m0, f0), (m1, f1) in pairwise(_RISE):
+    for (m0, f0), (m1, f1) in pairwise(DRAG_RISE):
         if mach < m1:
             return f0 + (f1 - f0) * (mach - m0) / (m1 - m0)
-    return _RISE[-1][1]
+    return DRAG_RISE[-1][1]
 
 
 def usual_drag_per_m(speed_mps: float) -> float:

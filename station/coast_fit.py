@@ -5,38 +5,26 @@ curve,
 
     dv/dt = -g - k rise(M) rho(h)/rho_pad |v| v
 
-(Newton's law; drag by any handbook; `rise` is what the nearness of the speed of sound adds, `station/coast_drag.py`).
-Fitted to the pressure heights by Gauss-Newton, with outliers weighed down by `station/biweight.py`, it
-gives the speed at burnout better than any filter that knows no physics.
+(Newton's law; drag by any handbook; `rise` is what the nearness of the speed of sound adds, `station/coast_drag.py`;
+the steps are `station/coast_path.py`). Fitted to the pressure heights by Gauss-Newton, with outliers weighed down by
+`station/biweight.py`, it gives the speed at burnout better than any filter that knows no physics.
 """
 
 from dataclasses import dataclass
 
 import numpy as np
 
-from station.atmosphere import (
-    G0_MPS2,
-    LAPSE_K_PER_M,
-    SEA_LEVEL_TEMPERATURE_K,
-    TROPOPAUSE_TEMPERATURE_K,
-    speed_of_sound_mps,
-)
+from station.atmosphere import G0_MPS2
 from station.biweight import root_weight, spread_of
-from station.coast_drag import RISE_FROM_MACH, drag_rise
-from station.descent import DENSITY_SCALE_M
+from station.coast_path import coast_path
 from station.smoothing import Array
 
 LEAST_SAMPLES = 6
 LEAST_SPAN_S = 0.5
 LONGEST_STEP_S = 0.2
 ITERATIONS = 8
-FASTEST_MPS = 3000.0
-# No slower than this is near the speed of sound anywhere.
-RISE_FROM_MPS = RISE_FROM_MACH * speed_of_sound_mps(TROPOPAUSE_TEMPERATURE_K)
 # Steps of height (m), speed (m/s) and drag (1/m) that derivatives are taken over.
 SMALL = np.array([0.5, 0.5, 2e-5])
-_MACHS = np.linspace(RISE_FROM_MACH, 2.5, 18)
-_RISES = np.array([drag_rise(mach) for mach in _MACHS])
 # Drag per mass and speed squared (1/m) of a coasting rocket: thought likely, with its sigma, and the most of it.
 COASTING = (0.0015, 0.004, 0.05)
 MOST_FALL_DRAG = 3.0
@@ -137,12 +125,10 @@ def _curve(parameters: Array, start_s: float, t_s: Array) -> tuple[Array, Array]
     grid = _grid(start_s, t_s)
     origin = int(np.searchsorted(grid, start_s))
     hs, vs = np.empty((len(grid), m)), np.empty((len(grid), m))
-    k = parameters[:, 2]
-    hs[origin], vs[origin] = parameters[:, 0], parameters[:, 1]
-    for direction, order in ((1, range(origin, len(grid) - 1)), (-1, range(origin, 0, -1))):
-        for i in order:
-            dt = grid[i + direction] - grid[i]
-            hs[i + direction], vs[i + direction] = _runge_kutta(hs[i], vs[i], k, dt)
+    on, back = grid[origin:].tolist(), grid[origin::-1].tolist()
+    for j, (altitude_m, velocity_mps, drag_per_m) in enumerate(parameters.tolist()):
+        hs[origin:, j], vs[origin:, j] = coast_path(altitude_m, velocity_mps, drag_per_m, on)
+        hs[origin::-1, j], vs[origin::-1, j] = coast_path(altitude_m, velocity_mps, drag_per_m, back)
     h = np.stack([hermite(t_s, grid, hs[:, j], vs[:, j]) for j in range(m)])
     v = np.stack([np.interp(t_s, grid, vs[:, j]) for j in range(m)])
     return h, v
@@ -158,37 +144,6 @@ def _grid(start_s: float, t_s: Array) -> Array:
             np.linspace(start_s, high, after + 1) if high > start_s else np.array([start_s]),
         ]
     )
-
-
-def coasting_mps2(h: Array, v: Array, k: Array | float) -> Array:
-    """Acceleration (m/s^2) at heights (m) and speeds (m/s) of what coasts with drag k (1/m)."""
-    # Bounded: a trial of the fit may run away before it is dropped.
-    # (np.clip costs ten times as much on so few numbers.)
-    thin = np.exp(np.minimum(np.maximum(h * (-1.0 / DENSITY_SCALE_M), -3.0), 1.0))
-    fast = np.minimum(np.maximum(v, -FASTEST_MPS), FASTEST_MPS)
-    size = np.abs(fast)
-    if size.max() > RISE_FROM_MPS:
-        k = k * _rise(h, size)
-    result: Array = -G0_MPS2 - k * thin * size * fast
-    return result
-
-
-def _rise(h: Array, speed: Array) -> Array:
-    """What drag is multiplied by near the speed of sound, the standard atmosphere's: within 3 % of any day's."""
-    kelvin = np.clip(SEA_LEVEL_TEMPERATURE_K - LAPSE_K_PER_M * h, TROPOPAUSE_TEMPERATURE_K, SEA_LEVEL_TEMPERATURE_K)
-    result: Array = np.interp(speed / (speed_of_sound_mps(1.0) * np.sqrt(kelvin)), _MACHS, _RISES)
-    return result
-
-
-def _runge_kutta(h: Array, v: Array, k: Array, dt: float) -> tuple[Array, Array]:
-    a1 = coasting_mps2(h, v, k)
-    v2 = v + 0.5 * dt * a1
-    a2 = coasting_mps2(h + 0.5 * dt * v, v2, k)
-    v3 = v + 0.5 * dt * a2
-    a3 = coasting_mps2(h + 0.5 * dt * v2, v3, k)
-    v4 = v + dt * a3
-    a4 = coasting_mps2(h + dt * v3, v4, k)
-    return h + dt / 6.0 * (v + 2.0 * v2 + 2.0 * v3 + v4), v + dt / 6.0 * (a1 + 2.0 * a2 + 2.0 * a3 + a4)
 
 
 def hermite(t_s: Array, grid: Array, h: Array, v: Array) -> Array:

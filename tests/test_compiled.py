@@ -59,7 +59,7 @@ def said(*arguments: str) -> list[str]:
 
 def modules_to_compile() -> list[str]:
     for statement in ast.parse((CHECKOUT / "setup.py").read_text(encoding="utf-8")).body:
-        if isinstance(statement, ast.Assign) and ast.unparse(statement.targets[0]) == "EVERY_LINE":
+        if isinstance(statement, ast.Assign) and ast.unparse(statement.targets[0]) == "COMPILED":
             return list(ast.literal_eval(statement.value))
     raise AssertionError("setup.py names no modules")
 
