@@ -39,6 +39,10 @@ BETTER_PROMISE = 0.95
 # ends of a short fall the charge's own pressure may still have moved.
 PLAINLY_OVER_FRACTION = 0.1
 PLAINLY_OVER_M = 7.0
+# A height that goes so far (m), and farther than any speed that fits (standard deviations) takes it, was off: it comes
+# back to where it should be after the gas of a charge. That is no fall.
+LEAP_M = 1.0
+LEAP_SIGMAS = 3.0
 # A speed that is known no better than this speaks for no rate.
 LEAST_KNOWN_SPEED_MPS = 2.5
 # A step in acceleration that the filter allowed for may have been noise that strayed one way for a moment. It allows
@@ -431,9 +435,6 @@ class DescentTracker:
         velocity = state.v
         if altitude < GROUND_NEAR_M and self._lies_still(velocity):
             return
-        if state.pvv > LEAST_KNOWN_SPEED_MPS * LEAST_KNOWN_SPEED_MPS:
-            # After a silence, or the gas of a charge, the height comes back to where it should be: that is no fall.
-            return
         steady_before_s = self._steady_s
         if state.pvv < SURE_SPEED_MPS * SURE_SPEED_MPS:
             # Two speeds tell what the fall is gaining, and only well known ones: after gas or a step they stray.
@@ -443,9 +444,12 @@ class DescentTracker:
             scaled = -velocity * scale
             if scaled > self._settled_fastest_mps:
                 self._settled_fastest_mps = scaled
-        self._steady_s = steady_s = steady_before_s + gap_s
         # By heights, which a charge's spike moves for a moment only; speeds it throws about for longer.
         fall_m = self._last_m - altitude
+        leap_m = abs(fall_m + velocity * gap_s) - LEAP_M
+        if leap_m > 0.0 and leap_m > LEAP_SIGMAS * sqrt(state.pvv) * gap_s:
+            return
+        self._steady_s = steady_s = steady_before_s + gap_s
         self._steady_sum += fall_m * scale
         self._steady_fall_m += fall_m
         if steady_before_s < REJOIN_AFTER_S[-1] and any(steady_before_s < s <= steady_s for s in REJOIN_AFTER_S):
