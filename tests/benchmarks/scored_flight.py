@@ -11,11 +11,11 @@ from station.atmosphere import isa_altitude_m, isa_to_true_ratio
 from station.descent import pad_density_ratio
 from station.flight_state import Event, EventName, Verdict
 from station.pipeline import Pipeline
-from station.records import Role
+from station.records import Role, SampleRecord
 from station.virtual.flight_setup import Outcome
 from station.virtual.truth import ParachuteTruth
 from station.virtual.virtual_flight import VirtualFlight
-from station.wire import LineFramer
+from station.wire import LineFramer, decode_line
 
 COVER_BEFORE_S = 1.0
 COVER_AFTER_S = 4.0
@@ -28,7 +28,8 @@ NEAR_APOGEE_S = 5.0
 TRANSONIC_MACH = 0.78
 # Parts of the row "live liftoff baro": up to there it may be somebody who lifts the rocket.
 REACH_M = 3.0
-HEARD_HIGH = "of it, until a line from over a person's reach (3 m) was heard"
+HEARD_HIGH = "of it, until a sample from over a person's reach (3 m) was heard"
+HEARD_HIGH_TWICE = "of it, until a second one was"
 # Parts of the row "apogee altitude".
 UNSEEN = "of it, what no record shows: the sensor's offset, the wind on the pad"
 NOT_UNSEEN = "of it, the rest"
@@ -157,7 +158,7 @@ def score_live(result: Score, flight: VirtualFlight, claims: Claims) -> None:
 
     called(EventName.LIFTOFF, truth.liftoff_t_s, f"liftoff {tag}")
     if "live liftoff baro" in result.errors:
-        result.errors[HEARD_HIGH] = _heard_high_s(flight)
+        result.errors[HEARD_HIGH], result.errors[HEARD_HIGH_TWICE] = _heard_high_s(flight)
     slow = (truth.max_mach or 0.0) < TRANSONIC_MACH
     if slow or result.with_force:
         called(EventName.BURNOUT, truth.burnout_t_s, f"burnout {tag}")
@@ -192,13 +193,22 @@ def _unseen_m(flight: VirtualFlight, apogee_m: float) -> float:
     return height_m - apogee_m
 
 
-def _heard_high_s(flight: VirtualFlight) -> float:
-    """How long after liftoff the first line was heard that was sent from over a person's reach."""
+def _heard_high_s(flight: VirtualFlight) -> tuple[float, float]:
+    """How long after liftoff the first two samples were taken, of those heard, from over a person's reach."""
     truth = flight.truth
     assert truth.liftoff_t_s is not None
     reached_s = float(truth.t_s[int(np.argmax(truth.altitude_m >= REACH_M))])
-    heard = (s.t_s for s in flight.lines if s.t_s >= reached_s and s.data[:5] == b"@SMP,")
-    return next(heard, np.inf) - truth.liftoff_t_s
+    reached_ms = truth.t_ms_of(reached_s)
+    framer = LineFramer()
+    records = (decode_line(line) for sent in flight.lines if sent.t_s >= reached_s for line in framer.feed(sent.data))
+    # T_MS wraps at 2^32.
+    since_ms = (
+        (record.t_ms - reached_ms + 2.0**31) % 2.0**32 - 2.0**31
+        for record in records
+        if isinstance(record, SampleRecord)
+    )
+    high_s = (since / 1000.0 + reached_s - truth.liftoff_t_s for since in since_ms if since >= 0.0)
+    return next(high_s, np.inf), next(high_s, np.inf)
 
 
 def score_after(result: Score, flight: VirtualFlight, claims: Claims) -> None:

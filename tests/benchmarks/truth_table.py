@@ -23,7 +23,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parent))
 from false_calls import print_false_calls, watched_jobs
 from ordinary_way import ordinary_errors
 from progress import run_all
-from scored_flight import HEARD_HIGH, NOT_UNSEEN, OPENED_AND_SEEN, UNSEEN, Score, score
+from scored_flight import HEARD_HIGH, HEARD_HIGH_TWICE, NOT_UNSEEN, OPENED_AND_SEEN, UNSEEN, Score, score
 from verdict_table import print_verdicts
 from watched_flight import watch
 
@@ -59,7 +59,7 @@ TARGETS = {
 }
 PARTS = {
     "apogee altitude": (UNSEEN, NOT_UNSEEN),
-    "live liftoff baro": (HEARD_HIGH,),
+    "live liftoff baro": (HEARD_HIGH, HEARD_HIGH_TWICE),
 }
 # Waits of up to eight hours, without a flight: only the false calls need them.
 PAD_ONLY = "pad-"
