@@ -63,9 +63,11 @@ class LiftoffLimits:
     # The mean square misfit that a climb may have, for many samples; for few it scatters more.
     most_misfit: float = 2.0
     least_high: int = 2
-    # Two samples high up, and so steep a curve between them: that may be a door's pulse heard at ten samples a second.
+    # Two samples high up, and so steep a curve between them: that may be a door's pulse heard at ten samples a second,
+    # unless it is very far from a step.
     steep_push_mps2: float = 140.0
     least_high_steep: int = 3
+    steep_over_step: float = 24.0
     # It is no step up to another height that stays. Over what gusts step up to at once (6 m are 70 Pa) less is asked,
     # for a slow link brings no more than two or three samples of the climb by then; but a door may step up higher.
     least_over_step: float = 6.0
@@ -181,7 +183,7 @@ class LiftoffDetector:
     def _is_a_motor(self, climb: Climb, surge_m: float, gust_m: float) -> bool:
         limits = self.limits
         is_low = climb.height_m <= limits.high_step_m
-        is_steep = climb.acceleration_mps2 > limits.steep_push_mps2
+        is_steep = climb.acceleration_mps2 > limits.steep_push_mps2 and climb.over_step < limits.steep_over_step
         if climb.high < (limits.least_high_steep if is_low and is_steep else limits.least_high):
             return False
         if climb.over_step < (limits.least_over_step if is_low else limits.least_over_high_step):
