@@ -1,6 +1,9 @@
 """What tests of many parts share: running the real command line as a program of its own, and a false start."""
 
+import json
 import os
+import select
+import signal
 import subprocess
 import sys
 import threading
@@ -127,16 +130,76 @@ def start_station(tmp_path: Path) -> Iterator[Callable[..., StationProgram]]:
         program.close()
 
 
-@pytest.fixture
-def run_station(tmp_path: Path) -> Callable[..., subprocess.CompletedProcess[bytes]]:
-    """Run `station ARGUMENTS` in the test's own folder to its end."""
+class LoadedStation:
+    """`station` with its parts loaded already, see station_again.py; started when first wanted."""
 
-    def run(*arguments: str | Path, stdout: int | IO[bytes] = subprocess.PIPE) -> subprocess.CompletedProcess[bytes]:
+    def __init__(self, folder: Path) -> None:
+        self._process: subprocess.Popen[bytes] | None = None
+        self._folder = folder
+
+    def run(self, arguments: tuple[str, ...], folder: Path, stdin: bytes) -> subprocess.CompletedProcess[bytes]:
+        streams = {name: self._folder / name for name in ("stdin", "stdout", "stderr")}
+        streams["stdin"].write_bytes(stdin)
+        streams["stdout"].write_bytes(b"")
+        streams["stderr"].write_bytes(b"")
+        asked = {"arguments": arguments, "folder": str(folder), "environment": _environment()}
+        status = self._ask(asked | {name: str(path) for name, path in streams.items()})
+        return subprocess.CompletedProcess(
+            ["station", *arguments], status, streams["stdout"].read_bytes(), streams["stderr"].read_bytes()
+        )
+
+    def _ask(self, asked: dict[str, object]) -> int:
+        if self._process is None:
+            self._process = subprocess.Popen(
+                [sys.executable, "-P", Path(__file__).with_name("station_again.py")],
+                cwd=self._folder,
+                env=_environment(),
+                stdin=subprocess.PIPE,
+                stdout=subprocess.PIPE,
+                bufsize=0,
+                start_new_session=True,
+            )
+        assert self._process.stdin is not None
+        assert self._process.stdout is not None
+        self._process.stdin.write(json.dumps(asked).encode() + b"\n")
+        if not select.select([self._process.stdout], [], [], PATIENCE_S)[0]:
+            self.close()
+            pytest.fail(f"station {asked['arguments']} did not end")
+        return int(self._process.stdout.readline())
+
+    def close(self) -> None:
+        """End it by force, with what it may be running."""
+        if self._process is not None:
+            os.killpg(self._process.pid, signal.SIGKILL)
+            with self._process:
+                self._process = None
+
+
+@pytest.fixture(scope="session")
+def loaded_station(tmp_path_factory: pytest.TempPathFactory) -> Iterator[LoadedStation]:
+    station = LoadedStation(tmp_path_factory.mktemp("station"))
+    yield station
+    station.close()
+
+
+@pytest.fixture
+def run_station(tmp_path: Path, loaded_station: LoadedStation) -> Callable[..., subprocess.CompletedProcess[bytes]]:
+    """Run `station ARGUMENTS` in the test's own folder to its end, in a process of its own.
+
+    `fresh`: from nothing, as a person's shell does; else, on Linux, with its parts loaded already.
+    """
+
+    def run(
+        *arguments: str | Path, stdin: bytes = b"", stdout: int | IO[bytes] = subprocess.PIPE, fresh: bool = False
+    ) -> subprocess.CompletedProcess[bytes]:
+        words = tuple(map(str, arguments))
+        if sys.platform == "linux" and stdout == subprocess.PIPE and not fresh:
+            return loaded_station.run(words, tmp_path, stdin)
         return subprocess.run(
-            [*_PROGRAM, *map(str, arguments)],
+            [*_PROGRAM, *words],
             cwd=tmp_path,
             env=_environment(),
-            stdin=subprocess.DEVNULL,
+            input=stdin,
             stdout=stdout,
             stderr=subprocess.PIPE,
             timeout=PATIENCE_S,

@@ -29,7 +29,7 @@ def test_every_excerpt_is_real_output(tmp_path: Path, run_station: Callable[...,
     told = conversations()
     assert {arguments[0] for arguments, _ in told} == {"plan", "check", "export", "emulate", "import"}
     for arguments, shown in told:
-        done = run_station(*arguments)
+        done = run_station(*arguments, fresh=True)
         # `plan show` ends with 1 where something stands out.
         assert (done.returncode, done.stderr) in ((0, b""), (1, b"")), arguments
         said = [line.rstrip().replace("\\", "/") for line in done.stdout.decode().splitlines()]

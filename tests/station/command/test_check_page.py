@@ -18,7 +18,7 @@ def log(tmp_path: Path) -> Path:
 
 def test_the_page_is_written_beside_the_flight_and_the_check_s_answer_stays(run_station: Run, log: Path) -> None:
     plain = run_station("check", log.name)
-    done = run_station("check", "--page", log.name)
+    done = run_station("check", "--page", log.name, fresh=True)
     assert (done.returncode, done.stdout) == (plain.returncode, plain.stdout)
     assert done.stderr == b"written: one-check.html\n"
     assert "LOOK HERE" in log.with_name("one-check.html").read_text(encoding="utf-8")

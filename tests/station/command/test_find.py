@@ -23,7 +23,7 @@ def test_it_says_where_the_rocket_lies_and_what_to_mind(run_station: RunStation)
 
 
 def test_it_writes_gpx_and_kml(run_station: RunStation, tmp_path: Path) -> None:
-    done = run_station("find", WITH_FIXES, "--gpx", "rocket.gpx", "--kml", "rocket.kml")
+    done = run_station("find", WITH_FIXES, "--gpx", "rocket.gpx", "--kml", "rocket.kml", fresh=True)
     assert done.returncode == 0
     assert done.stdout.decode().splitlines()[-2:] == ["written: rocket.gpx", "written: rocket.kml"]
     gpx = gpxpy.parse((tmp_path / "rocket.gpx").read_bytes())

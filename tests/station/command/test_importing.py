@@ -40,7 +40,7 @@ def test_a_read_out_finds_its_flight_and_the_check_says_what_the_radio_had_misse
     folder: Path, run_station: Run
 ) -> None:
     before = {path: path.read_bytes() for path in folder.rglob("*.*") if path.is_file()}
-    done = run_station("import", "readout.txt")
+    done = run_station("import", "readout.txt", fresh=True)
     assert (done.returncode, done.stderr) == (0, b"")
     written, joined_with = done.stdout.decode().splitlines()
     assert written == f"written: {Path('flights/club-1-joined.flight')}"

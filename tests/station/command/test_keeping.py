@@ -44,7 +44,8 @@ def names(folder: Path) -> set[str]:
 
 
 def test_each_writes_beside_the_flight_and_says_what(run_station: Run, log: Path) -> None:
-    said = [run_station(name, log.name, *extra).stdout.decode().splitlines()[0] for name, extra in COMMANDS.items()]
+    done = [run_station(name, log.name, *extra, fresh=True) for name, extra in COMMANDS.items()]
+    said = [each.stdout.decode().splitlines()[0] for each in done]
     assert said == ["written: one.html", "written: one.png", "written: one.srt", "written: one.csv"]
     assert names(log.parent) == {
         "one.flight", "one.html", "one.png", "one.svg", "one.srt", "one.vtt", "one.csv", "one-events.csv",

@@ -31,7 +31,7 @@ def folder(tmp_path: Path) -> Path:
 
 
 def test_it_lists_every_flight_and_says_what_it_passed_over(folder: Path, run_station: Run) -> None:
-    done = run_station("logbook", "--sort", "landing")
+    done = run_station("logbook", "--sort", "landing", fresh=True)
     assert done.returncode == 0
     lines = done.stdout.decode().splitlines()
     assert lines[0].split()[:4] == ["date", "rocket", "motor", "apogee"]

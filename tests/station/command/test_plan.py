@@ -25,11 +25,18 @@ SIMULATION = "Time (s),Height[ft]\n" + "".join(
 PROGRAM = [sys.executable, "-P", "-c", "from dashboard.command import main; main()"]
 
 
-def plan_new(folder: Path, answers: str | bytes, *arguments: str) -> subprocess.CompletedProcess[bytes]:
-    data = answers if isinstance(answers, bytes) else answers.encode()
-    return subprocess.run(
-        [*PROGRAM, "plan", "new", *arguments], cwd=folder, input=data, capture_output=True, timeout=60, check=False
-    )
+PlanNew = Callable[..., subprocess.CompletedProcess[bytes]]
+
+
+@pytest.fixture
+def plan_new(run_station: Run) -> PlanNew:
+    """Run `station plan new ARGUMENTS` with these answers piped into it."""
+
+    def run(answers: str | bytes, *arguments: str, fresh: bool = False) -> subprocess.CompletedProcess[bytes]:
+        data = answers if isinstance(answers, bytes) else answers.encode()
+        return run_station("plan", "new", *arguments, stdin=data, fresh=fresh)
+
+    return run
 
 
 @pytest.fixture
@@ -44,8 +51,8 @@ def example(tmp_path: Path) -> Path:
     return path
 
 
-def test_piped_answers_make_a_plan_that_can_be_shown(tmp_path: Path, run_station: Run) -> None:
-    done = plan_new(tmp_path, "".join(f"{question.example}\n" for question in QUESTIONS), "comet.toml")
+def test_piped_answers_make_a_plan_that_can_be_shown(tmp_path: Path, run_station: Run, plan_new: PlanNew) -> None:
+    done = plan_new("".join(f"{question.example}\n" for question in QUESTIONS), "comet.toml", fresh=True)
     assert (done.returncode, done.stderr) == (0, b"")
     plan = read_plan(tmp_path / "comet.toml")
     assert plan.rocket_name == "Little Comet"
@@ -55,47 +62,47 @@ def test_piped_answers_make_a_plan_that_can_be_shown(tmp_path: Path, run_station
     assert (shown.returncode, shown.stderr) == (0, b"")
 
 
-def test_where_the_answers_end_the_rest_is_skipped(tmp_path: Path) -> None:
-    done = plan_new(tmp_path, "Little Comet\n\n2.6 in")
+def test_where_the_answers_end_the_rest_is_skipped(plan_new: PlanNew, tmp_path: Path) -> None:
+    done = plan_new("Little Comet\n\n2.6 in")
     assert done.returncode == 0
     plan = read_plan(tmp_path / "plan.toml")
     assert (plan.rocket_name, plan.rocket_mass_kg) == ("Little Comet", None)
     assert plan.rocket_diameter_m == pytest.approx(0.06604)
 
 
-def test_a_wrong_answer_is_explained_and_asked_again(tmp_path: Path) -> None:
-    done = plan_new(tmp_path, "\n5\n5 lb\n")
+def test_a_wrong_answer_is_explained_and_asked_again(plan_new: PlanNew, tmp_path: Path) -> None:
+    done = plan_new("\n5\n5 lb\n")
     assert done.returncode == 0
     assert b'Not taken: "5" has no unit: write for example "5 lb" or "2.3 kg"' in done.stdout
     assert read_plan(tmp_path / "plan.toml").rocket_mass_kg == pytest.approx(2.26796185)
 
 
-def test_answers_that_end_with_a_wrong_one_write_nothing(tmp_path: Path) -> None:
-    done = plan_new(tmp_path, "\n5\n")
+def test_answers_that_end_with_a_wrong_one_write_nothing(plan_new: PlanNew, tmp_path: Path) -> None:
+    done = plan_new("\n5\n")
     assert done.returncode == 2
     assert done.stderr.count(b"\n") == 1
     assert b"mass in [rocket]" in done.stderr
     assert list(tmp_path.iterdir()) == []
 
 
-def test_answers_in_another_character_set_do_not_end_it(tmp_path: Path) -> None:
-    done = plan_new(tmp_path, "Kom\xe9t\n".encode("latin-1"))
+def test_answers_in_another_character_set_do_not_end_it(plan_new: PlanNew, tmp_path: Path) -> None:
+    done = plan_new("Kom\xe9t\n".encode("latin-1"))
     assert done.returncode == 0
     assert (tmp_path / "plan.toml").exists()
 
 
 @pytest.mark.parametrize("answer", ["n\n", "\n", ""])
-def test_a_plan_is_not_written_over_unasked(tmp_path: Path, answer: str) -> None:
+def test_a_plan_is_not_written_over_unasked(plan_new: PlanNew, tmp_path: Path, answer: str) -> None:
     (tmp_path / "plan.toml").write_text("# mine\n", encoding="utf-8")
-    done = plan_new(tmp_path, answer)
+    done = plan_new(answer)
     assert done.returncode == 2
     assert b"left as it is" in done.stderr
     assert (tmp_path / "plan.toml").read_text(encoding="utf-8") == "# mine\n"
 
 
-def test_a_plan_is_written_over_when_that_is_wanted(tmp_path: Path) -> None:
+def test_a_plan_is_written_over_when_that_is_wanted(plan_new: PlanNew, tmp_path: Path) -> None:
     (tmp_path / "plan.toml").write_text("# mine\n", encoding="utf-8")
-    assert plan_new(tmp_path, "y\nLittle Comet\n").returncode == 0
+    assert plan_new("y\nLittle Comet\n").returncode == 0
     assert read_plan(tmp_path / "plan.toml").rocket_name == "Little Comet"
 
 
@@ -103,17 +110,19 @@ def test_a_plan_is_written_over_when_that_is_wanted(tmp_path: Path) -> None:
     ("file", "said"),
     [("folder", b"is a folder"), ("none/plan.toml", b"no folder none"), ("x.flight", b"recorded flights")],
 )
-def test_a_name_that_will_not_do_is_said_before_the_first_question(tmp_path: Path, file: str, said: bytes) -> None:
+def test_a_name_that_will_not_do_is_said_before_the_first_question(
+    plan_new: PlanNew, tmp_path: Path, file: str, said: bytes
+) -> None:
     (tmp_path / "folder").mkdir()
-    done = plan_new(tmp_path, "Little Comet\n", file)
+    done = plan_new("Little Comet\n", file)
     assert (done.returncode, done.stdout, done.stderr.count(b"\n")) == (2, b"", 1)
     assert said in done.stderr
 
 
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="this system has no /dev/full")
-def test_answers_are_shown_when_they_cannot_be_written(tmp_path: Path) -> None:
+def test_answers_are_shown_when_they_cannot_be_written(plan_new: PlanNew, tmp_path: Path) -> None:
     (tmp_path / "plan.toml").symlink_to("/dev/full")
-    done = plan_new(tmp_path, "y\nLittle Comet\n")
+    done = plan_new("y\nLittle Comet\n")
     assert done.returncode == 2
     assert b'name = "Little Comet"' in done.stdout
     assert done.stderr.startswith(b"station: plan.toml: cannot write the plan")
