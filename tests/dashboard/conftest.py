@@ -39,6 +39,10 @@ from station.wire import LineFramer
 PATIENCE_S = 30.0
 """How long a server or a page may take to answer before a test fails: no result depends on it."""
 
+LINES_PER_LOOK, LINES_PER_LOOK_IN_PASSING = 5, 25
+"""How often a flight that is fed is looked at: as a page does, some ten times a second, and where nothing is waited
+for less often. A look costs many times what a line does."""
+
 expect.set_options(timeout=1000 * PATIENCE_S)
 
 
@@ -314,13 +318,16 @@ class Flight:
         self.marks.append(text)
         self.session.mark(self.now_us, text)
 
-    def feed_while(self, condition: Callable[[Snapshot], bool]) -> Snapshot:
-        """Feed lines as long as the condition holds; the snapshot at which it did not, or the last."""
+    def feed_while(self, condition: Callable[[Snapshot], bool], every: int = LINES_PER_LOOK) -> Snapshot:
+        """Feed lines as long as the condition holds; the snapshot at which it did not, or the last.
+
+        Looked at after every so many lines, as a page does.
+        """
         while self.fed < len(self.lines):
-            arrival_us, line = self.lines[self.fed]
-            self.now_us = arrival_us
-            self.session.take_line(line, arrival_us)
-            self.fed += 1
+            for arrival_us, line in self.lines[self.fed : self.fed + every]:
+                self.now_us = arrival_us
+                self.session.take_line(line, arrival_us)
+                self.fed += 1
             snapshot = self.session.snapshot()[1]
             if not condition(snapshot):
                 return snapshot

@@ -48,8 +48,8 @@ def test_the_curve_and_its_events_are_gone_and_it_is_said_once(started, blown_on
     assert "liftoff" in page.evaluate(STORY)
     # What else sounds before it, of a flight that seems to have landed, is heard out first.
     ahead = blown_on()
-    ahead.feed_to(Phase.WAITING)
-    flight.feed_while(lambda _: flight.fed < ahead.fed - 1)
+    ahead.feed_while(lambda snapshot: snapshot.phase is not Phase.WAITING, every=1)
+    flight.feed_while(lambda _: flight.fed < ahead.fed - 1, every=1)
     until(lambda: page.evaluate(f"{STORE}.count") == len(flight.session.points(0)))
     until(lambda: page.evaluate(BARS) == [alert.code for alert in flight.session.snapshot()[1].alerts])
     before = page.evaluate("station.sound.beeps.count")
