@@ -338,7 +338,7 @@ class Flight:
         return self.feed_while(lambda snapshot: snapshot.phase is not phase)
 
     def feed_rest(self) -> Snapshot:
-        return self.feed_while(lambda _snapshot: True)
+        return self.feed_while(lambda _snapshot: True, LINES_PER_LOOK_IN_PASSING)
 
 
 @pytest.fixture
@@ -349,7 +349,32 @@ def make_flight() -> type[Flight]:
 # -- a browser -------------------------------------------------------------------------------------------------------
 
 CHROMIUM_NAMES = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable", "chrome")
-CHROMIUM_SWITCHES = ("--no-sandbox", "--disable-gpu", "--disable-background-networking")
+# Each context has a window of its own, which nobody sees; the lists that its address bar would unfold cost more than a
+# page of ours. This switch takes the place of the driver's own, so the driver's features stand here too.
+CHROMIUM_WITHOUT = (
+    "WebUIOmniboxPopup",
+    "WebUIOmniboxAimPopup",
+    "AimEnabled",
+    "AvoidCorsURLLoaderRestartOnRedirect",
+    "AvoidUnnecessaryBeforeUnloadCheckSync",
+    "DestroyProfileOnBrowserClose",
+    "HttpsFirstBalancedModeAutoEnable",
+    "HttpsUpgrades",
+    "LensOverlay",
+    "MediaRouter",
+    "NetworkTimeServiceQuerying",
+    "OptimizationHints",
+    "PaintHolding",
+    "PreconnectToSearch",
+    "TcpPortRandomizationWin",
+    "ThirdPartyStoragePartitioning",
+)
+CHROMIUM_SWITCHES = (
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-background-networking",
+    f"--disable-features={','.join(CHROMIUM_WITHOUT)}",
+)
 
 
 @pytest.fixture(scope="session")
