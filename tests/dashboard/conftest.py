@@ -422,6 +422,24 @@ def open_page(browser: Browser) -> Iterator[Callable[..., Page]]:
     assert complaints == []
 
 
+@pytest.fixture
+def fits(until: Callable[[Callable[[], object]], None]) -> Callable[..., None]:
+    """Make a page's window this large; once it is laid out again, nothing may stick out sideways, nor, if told so,
+    below."""
+
+    def fit(page: Page, size: tuple[int, int], *, unscrolled: bool = False) -> None:
+        page.set_viewport_size({"width": size[0], "height": size[1]})
+        root = "document.documentElement"
+
+        def is_enough() -> bool:
+            window, width, height = page.evaluate(f"[innerWidth, {root}.scrollWidth, {root}.scrollHeight]")
+            return window == size[0] and width <= size[0] and (height <= size[1] or not unscrolled)
+
+        until(is_enough)
+
+    return fit
+
+
 def _note_foreign(url: str, own_host: str, complaints: list[str]) -> None:
     parts = urlsplit(url)
     if parts.scheme not in ("data", "blob") and parts.netloc != own_host:
