@@ -5,6 +5,7 @@ It is here for the browser and for the live page that it must agree with; the fi
 
 import re
 from collections.abc import Callable, Iterator
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -29,16 +30,20 @@ SIZES = {"phone": (390, 844), "laptop": (1366, 768)}
 Open = Callable[..., Page]
 
 
+@cache
+def shared_text(name: str, rocket: str | None) -> str:
+    plan = None if rocket is None else FlightPlan(rocket_name=rocket)
+    flight = whole_flight(read_flight_file(SAMPLES / name).lines, file=name, plan=plan)
+    return share_page(flight, PageParts(page_script(), page_style(), png_bytes(still(flight, METRES))))
+
+
 @pytest.fixture
 def shared(tmp_path: Path) -> Callable[..., Path]:
     """Write the file that `station share` writes of a sample."""
 
     def write(name: str = "nominal-dual.flight", rocket: str | None = None) -> Path:
-        plan = None if rocket is None else FlightPlan(rocket_name=rocket)
-        flight = whole_flight(read_flight_file(SAMPLES / name).lines, file=name, plan=plan)
         path = tmp_path / "shared.html"
-        parts = PageParts(page_script(), page_style(), png_bytes(still(flight, METRES)))
-        path.write_text(share_page(flight, parts), encoding="utf-8")
+        path.write_text(shared_text(name, rocket), encoding="utf-8")
         return path
 
     return write
