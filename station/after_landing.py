@@ -6,7 +6,7 @@ evidence code gives the verdicts. The JSON form is the contract `station-check/1
 """
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from station.alerts import hard_landing
 from station.ascent_review import review_ascent
@@ -27,6 +27,8 @@ EXIT_STATUS = {
     FlightVerdict.ATTENTION: 1,
     FlightVerdict.NOT_OBSERVED: 3,
 }
+# A moment that is known no better (s) measures no time.
+KNOWN_MOMENT_S = 0.7
 _HELD = {Verdict.CONFIRMED, Verdict.TOO_FAST, Verdict.EARLY}
 _BAD = {Verdict.TOO_FAST, Verdict.NO_EFFECT, Verdict.EARLY, Verdict.NOT_FIRED}
 
@@ -108,6 +110,8 @@ def judge_pipeline(
         coasting=review.coasting,
         opening=review.opening,
     )
+    review = replace(review, refined=refined.observed())
+    refined = review.refined
     events = tuple(sorted([*refined.events, *opening_events(deployments)], key=lambda event: event.t_ms))
     return CheckReport(
         file=file,
@@ -148,6 +152,13 @@ def _time(events: Iterable[Event], name: EventName) -> float | None:
     return next((event.t_ms for event in events if event.name is name), None)
 
 
+def _span_s(first: Event | None, last: Event | None) -> float | None:
+    """From one moment to the other, None where a silence hid one of them."""
+    if first is None or last is None or max(first.sigma_s, last.sigma_s) > KNOWN_MOMENT_S:
+        return None
+    return (last.t_ms - first.t_ms) / 1000.0
+
+
 def _summary(
     pipeline: Pipeline,
     events: tuple[Event, ...],
@@ -157,7 +168,7 @@ def _summary(
     by_name = {event.name: event for event in events}
     liftoff, burnout = by_name.get(EventName.LIFTOFF), by_name.get(EventName.BURNOUT)
     apogee, touchdown = by_name.get(EventName.APOGEE), by_name.get(EventName.TOUCHDOWN)
-    burn_s = (burnout.t_ms - liftoff.t_ms) / 1000.0 if liftoff and burnout else None
+    burn_s = _span_s(liftoff, burnout)
     mean = burnout.velocity_mps / burn_s if burnout and burn_s else None
     # Only where that parachute held: what the rocket fell at without it is no rate under it.
     rates = {each.role.value: each.rate_after_mps for each in deployments if each.verdict in _HELD}
@@ -168,8 +179,8 @@ def _summary(
         max_acceleration_mps2=refined.max_acceleration_mps2,
         mean_thrust_acceleration_mps2=mean,
         burn_time_s=burn_s,
-        coast_time_s=(apogee.t_ms - burnout.t_ms) / 1000.0 if apogee and burnout else None,
+        coast_time_s=_span_s(burnout, apogee),
         drogue_rate_mps=rates.get("drogue"),
         main_rate_mps=rates.get("main"),
-        flight_time_s=(touchdown.t_ms - liftoff.t_ms) / 1000.0 if touchdown and liftoff else None,
+        flight_time_s=_span_s(liftoff, touchdown),
     )

@@ -10,6 +10,7 @@ from station.advice.landing import WHAT_WANTS_A_LOOK
 from station.descent import Stretch
 from station.fast_descent import FastDescent, fast_descent
 from station.flight_state import Alert, Deployment, Event, EventName, Phase, TakenBack, Verdict
+from station.late_opening import surely_after_top_s
 from station.records import ChannelState, Role
 from station.rules import HARD_LANDING_MPS
 
@@ -59,11 +60,11 @@ def flight_alerts(
         late = (
             apogee is not None
             and deployment.opened_t_ms is not None
+            and (surely_after_top_s(deployment, apogee) or 0.0) > LATE_EJECTION_S
             and deployment.verdict is Verdict.CONFIRMED
             and (deployment.role is Role.DROGUE or (len(deployments) == 1 and deployment.fired_altitude_m is None))
             and _speed_at_opening(pipeline, deployment)
             > max(LATE_EJECTION_MPS, LATE_OVER_RATE * (deployment.rate_after_mps or 0.0))
-            and deployment.opened_t_ms - apogee.t_ms > 1000.0 * LATE_EJECTION_S
         )
         if late and apogee is not None and deployment.opened_t_ms is not None:
             found.append(

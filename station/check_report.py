@@ -2,7 +2,7 @@
 
 from station.advice import Topic
 from station.after_landing import SCHEMA, CheckReport
-from station.flight_state import Deployment, Event, FlightVerdict, Verdict
+from station.flight_state import Deployment, Event, EventName, FlightVerdict, Verdict
 from station.next_time_text import advice_json, next_time_lines, prediction_json
 from station.place_json import whereabouts_json
 from station.place_words import whereabouts_text
@@ -115,6 +115,14 @@ def verdict_words(report: CheckReport, deployment: Deployment) -> str:
     return f"{words}, but {LATE}" if opened_late(report, deployment) else words
 
 
+def reckoned(report: CheckReport) -> str:
+    """What to add to the height of the highest point where a silence hid it; else nothing."""
+    for event in report.events:
+        if event.name is EventName.APOGEE and event.altitude_sigma_m is not None:
+            return f"; not observed: reckoned from the climb before it, within {2.0 * event.altitude_sigma_m:.0f} m"
+    return ""
+
+
 def rate_under(report: CheckReport, role: Role) -> float | None:
     """How fast it came down under this parachute, m/s: at the pad's air density where a steady hold was seen.
 
@@ -191,7 +199,7 @@ def _figures(report: CheckReport) -> list[str]:
         at = "" if temperature is None else f" at {temperature:.0f} degC, {source}"
         rows.append(
             f"  Highest: {_height(s.apogee_m)} above the pad, corrected for the air{at} "
-            f"(standard atmosphere, what altimeters report: {_height(s.apogee_isa_m)})"
+            f"(standard atmosphere, what altimeters report: {_height(s.apogee_isa_m)}){reckoned(report)}"
         )
     if s.max_speed_mps is not None:
         rows.append(f"  Fastest: {s.max_speed_mps:.0f} m/s ({s.max_speed_mps / 0.44704:.0f} mph) upwards")

@@ -73,9 +73,18 @@ class Estimate(NamedTuple):
     acceleration_sigma_mps2: float
 
 
+# A height that was not seen is told within two standard deviations of a tenth, or of 20 m (our choice, no source).
+TOLD_SIGMA_M = 10.0
+TOLD_SIGMA_SHARE = 0.05
+
+
 @dataclass(frozen=True, slots=True)
 class Event:
-    """A moment of the flight; `called_t_ms` is when, on the same time line, the data first let us say it."""
+    """A moment of the flight; `called_t_ms` is when, on the same time line, the data first let us say it.
+
+    `altitude_sigma_m` is None where the height was seen. Where a silence of the link hid it, it is reckoned from what
+    was heard before and after: with this standard deviation (m), infinite where it is no more than the least it was.
+    """
 
     name: EventName
     t_ms: float
@@ -84,6 +93,13 @@ class Event:
     sigma_s: float
     basis: Basis
     called_t_ms: float
+    altitude_sigma_m: float | None = None
+
+    @property
+    def height_is_known(self) -> bool:
+        """It was seen, or is reckoned well enough to be told."""
+        sigma_m = self.altitude_sigma_m
+        return sigma_m is None or sigma_m <= max(TOLD_SIGMA_M, TOLD_SIGMA_SHARE * self.altitude_m)
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,6 +4,8 @@ Pure, one sample at a time. The process noise follows the phase, for a burning m
 not equally predictable; the values are tuned on virtual flights.
 """
 
+from math import hypot, inf, sqrt
+
 from station.ascent import ApogeeDetector, AscentLimits, BurnoutDetector
 from station.atmosphere import G0_MPS2, KELVIN_AT_ZERO_C, isa_altitude_m
 from station.descent import DescentLimits, DescentTracker, Stretch
@@ -14,6 +16,7 @@ from station.liftoff import Liftoff, LiftoffDetector, Sample
 from station.pad import STANDARD_TEMPERATURE_C, PadReference
 from station.records import new_tuple
 from station.top_speed import TopSpeed
+from station.unseen_top import LONG_SILENCE_MS, SILENT_MS, falling_since, foretold_top, lost_from
 from station.vertical_motion import VerticalMotion
 
 STILL_MPS = 2.0
@@ -27,6 +30,10 @@ SETTLED_SPEED_FRACTION = 0.03
 SETTLED_LATEST_S = 1.5
 CARRIED_BACK_LONGEST_S = 2.5
 TRACK_AFTER_DOWN_MS = 30_000.0
+# What seems to have ended so soon after a silence ended in it.
+AFTER_SILENCE_MS = 500.0
+# It surely climbs at a speed of so many standard deviations.
+LOST_SIGMAS = 4.0
 # Looking a member up in its enum takes a tenth of a microsecond each time: once is enough.
 _WAITING, _THRUST, _COAST = Phase.WAITING, Phase.THRUST, Phase.COAST
 _DESCENT, _DOWN = Phase.DESCENT, Phase.DOWN
@@ -40,9 +47,9 @@ class FlightTracker:
     """
 
     __slots__ = (
-        "_apogee", "_burnout", "_doubt", "_liftoff", "_speed_found_ms", "_speed_settled", "_top_speed", "charge_ms",
-        "descent", "estimate", "events", "fastest_mps", "flown", "highest_m", "last_force_ms", "last_sample_ms",
-        "limits", "motion", "pad", "phase", "taken_back", "track",
+        "_apogee", "_burnout", "_doubt", "_liftoff", "_lost", "_silence", "_speed_found_ms", "_speed_settled",
+        "_top_speed", "charge_ms", "descent", "estimate", "events", "fastest_mps", "flown", "highest_m",
+        "last_force_ms", "last_sample_ms", "limits", "motion", "pad", "phase", "taken_back", "track",
     )  # fmt: skip
 
     def __init__(self, pad: PadReference) -> None:
@@ -73,6 +80,10 @@ class FlightTracker:
         self._top_speed: TopSpeed | None = None
         self._burnout = BurnoutDetector(self.limits)
         self._apogee = ApogeeDetector(self.limits)
+        # Since when (ms), and from what height (m), it has not surely been seen to climb, because of a silence.
+        self._lost: tuple[float, float] | None = None
+        # The last long silence in the boost (ms from, to).
+        self._silence: tuple[float, float] | None = None
 
     @property
     def liftoff_ms(self) -> float | None:
@@ -112,7 +123,11 @@ class FlightTracker:
         _, _, altitude_m, gained = sample
         motion = self.motion
         assert motion is not None
-        motion.move(t_ms, pressure_pa, altitude_m, gained, phase)
+        if t_ms - motion.t_ms > SILENT_MS and (phase is _THRUST or phase is _COAST):
+            motion = self.motion = self._over_silence(t_ms, pressure_pa, altitude_m, gained, motion)
+            phase = self.phase
+        else:
+            motion.move(t_ms, pressure_pa, altitude_m, gained, phase)
         if gained is not None:
             self.last_force_ms = t_ms
         is_kept = phase is not _DOWN or t_ms - self.events[-1].t_ms < TRACK_AFTER_DOWN_MS
@@ -229,6 +244,9 @@ class FlightTracker:
             )
             start_ms = seen_ms
             self._speed_found_ms = seen_ms + FOUND_SPEED_MS
+            if found.sigma_s * sqrt(12.0) > 0.001 * LONG_SILENCE_MS:
+                begun_ms = seen_ms - 1000.0 * sqrt(12.0) * found.sigma_s
+                self._lost, self._silence = (begun_ms, 0.0), (begun_ms, seen_ms)
         motion = self.motion = VerticalMotion(start_ms, start, pad.noise_pa, self._kelvin())
         rest_sigma = pad.altitude_variance_m2**0.5
         for s in self._liftoff.ring:
@@ -273,6 +291,12 @@ class FlightTracker:
         if at_ms is None:
             return
         self.phase = Phase.COAST
+        sigma_s = 0.03 if gained is not None else 0.3
+        if self._silence is not None and at_ms < self._silence[1] + AFTER_SILENCE_MS:
+            # Somewhere in the silence.
+            begun_ms = self._silence[0]
+            sigma_s = hypot(sigma_s, 0.001 * (at_ms - begun_ms) / sqrt(12.0))
+            at_ms = 0.5 * (begun_ms + at_ms)
         back_s = (t_ms - at_ms) / 1000.0
         self.events.append(
             Event(
@@ -280,7 +304,7 @@ class FlightTracker:
                 at_ms,
                 state.h - state.v * back_s,
                 state.v,
-                0.03 if gained is not None else 0.3,
+                sigma_s,
                 Basis.ESTIMATED,
                 t_ms,
             )
@@ -289,14 +313,56 @@ class FlightTracker:
             self._top_speed = TopSpeed(self.flown, at_ms, self.fastest_mps or 0.0, state, self.motion.pad_kelvin)
 
     def _watch_apogee(self, t_ms: float, state: VerticalFilter) -> None:
+        if self._lost is not None and state.v > LOST_SIGMAS * sqrt(state.pvv):
+            self._lost = None  # it still climbs
         found = self._apogee.take(t_ms, state)
         if found is None:
             return
         at_ms, top_m, sigma_s = found
-        self.events.append(Event(EventName.APOGEE, at_ms, top_m, 0.0, sigma_s, Basis.ESTIMATED, t_ms))
+        altitude_sigma_m = None
+        if self._lost is not None:
+            # Somewhere in the silence, or since, it turned round, at least as high as it was heard to be.
+            lost_ms, lost_m = self._lost
+            span_ms = max(0.0, at_ms - lost_ms)
+            at_ms = lost_ms + 0.5 * span_ms
+            sigma_s = hypot(sigma_s, 0.001 * span_ms / sqrt(12.0))
+            top_m, altitude_sigma_m = max(lost_m, top_m), inf
+        self._over_the_top(t_ms, at_ms, top_m, sigma_s, altitude_sigma_m)
+
+    def _over_the_top(
+        self, t_ms: float, at_ms: float, top_m: float, sigma_s: float, altitude_sigma_m: float | None
+    ) -> None:
+        """By the sample at `t_ms` the rocket has passed its highest point."""
+        event = Event(EventName.APOGEE, at_ms, top_m, 0.0, sigma_s, Basis.ESTIMATED, t_ms, altitude_sigma_m)
+        self.events.append(event)
         self.phase = Phase.DESCENT
         self.descent = DescentTracker(DescentLimits(), at_ms, top_m)
         self.descent.charge_ms = self.charge_ms
+
+    def _over_silence(
+        self, t_ms: float, pressure_pa: float, altitude_m: float, gained: float | None, motion: VerticalMotion
+    ) -> VerticalMotion:
+        """Take the first sample after a silence in the climb, which may have hidden the highest point."""
+        heard_ms, state, phase = motion.t_ms, motion.state, self.phase
+        silent_ms = t_ms - heard_ms
+        anew: VerticalFilter | None = None
+        if phase is _COAST:
+            top = foretold_top(heard_ms, state, motion.pad_kelvin)
+            if top.is_refuted_by(altitude_m):
+                anew = lost_from(heard_ms, state.h, t_ms, altitude_m, motion.noise_m)
+            elif top.is_past(t_ms):
+                self._over_the_top(t_ms, top.t_ms, top.altitude_m, top.sigma_s, top.altitude_sigma_m)
+                if silent_ms > LONG_SILENCE_MS:
+                    anew = falling_since(top, t_ms, altitude_m, motion.noise_m)
+        elif silent_ms > LONG_SILENCE_MS:
+            self._silence = heard_ms, t_ms
+            anew = lost_from(heard_ms, state.h, t_ms, altitude_m, motion.noise_m)
+        if self._lost is None and (phase is _THRUST or (anew is not None and self.phase is _COAST)):
+            self._lost = heard_ms, state.h
+        if anew is not None:
+            return VerticalMotion(t_ms, anew, motion.noise_pa, motion.pad_kelvin)
+        motion.move(t_ms, pressure_pa, altitude_m, gained, phase)
+        return motion
 
     def _watch_descent(self, t_ms: float, altitude_m: float, motion: VerticalMotion) -> None:
         descent, state = self.descent, motion.state

@@ -1,5 +1,7 @@
 """Did the main hold the fall below its height, or the one parachute that there is? The descent and the report tell."""
 
+from math import hypot
+
 from station.descent import GROUND_NEAR_M, KNOWN_S, Stretch
 from station.flight_state import Verdict
 from station.parachute_case import NEEDED_AFTER_S, PLAIN_LIVE_S, PLAINLY_SLOWER_FRACTION, ParachuteCase
@@ -152,7 +154,9 @@ def _motor_without_hold(case: ParachuteCase) -> Verdict | None:
         case.reasons.append(f"The rocket came down at {rate:.1f} m/s, too fast for its parachute.")
         return Verdict.TOO_FAST if rate < BARE_AIRFRAME_MPS else Verdict.NO_EFFECT
     fell_past = fast is not None and case.fell_past(fast, BARE_AIRFRAME_MPS, SURELY_BARE_MPS, end_ms)
-    if fell_past or (facts.over and facts.touchdown is not None):
+    touchdown_ms = facts.touchdown.t_ms if facts.over and facts.touchdown is not None else None
+    seen = touchdown_ms is not None and case.fall.was_seen(facts.apogee.t_ms, touchdown_ms, NEEDED_AFTER_S)
+    if fell_past or seen:
         case.reasons.append("The descent shows no parachute that held.")
         return Verdict.NO_EFFECT
     return case.open_question("Too little of the descent was observed.")
@@ -264,6 +268,8 @@ def _straight_after_apogee(case: ParachuteCase, stretch: Stretch) -> bool:
     return (
         apogee is not None
         and stretch.opened_ms is not None
-        and stretch.opened_ms + 1000.0 * stretch.opened_sigma_s < apogee.t_ms + STRAIGHT_AFTER_APOGEE_MS
+        and apogee.height_is_known
+        and stretch.opened_ms + 1000.0 * hypot(stretch.opened_sigma_s, apogee.sigma_s)
+        < apogee.t_ms + STRAIGHT_AFTER_APOGEE_MS
         and stretch.opened_altitude_m > STRAIGHT_AFTER_APOGEE_SHARE * apogee.altitude_m
     )

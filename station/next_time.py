@@ -64,7 +64,7 @@ def _out_in_the_climb(review: AscentReview, deployments: Sequence[Deployment], a
         return True
     return apogee is not None and any(
         deployment.fired_t_ms is not None
-        and deployment.fired_t_ms < apogee.t_ms - EARLY_BEFORE_APOGEE_MS
+        and deployment.fired_t_ms < apogee.t_ms - EARLY_BEFORE_APOGEE_MS - 3000.0 * apogee.sigma_s
         and (deployment.fired_velocity_mps or 0.0) > EARLY_CLIMB_MPS
         for deployment in deployments
     )

@@ -27,7 +27,8 @@ from station.atmosphere import (
     density_ratio,
     metres_per_pascal,
 )
-from station.coast_drag import DRAG_RISE_LN_SIGMA, RISE_FROM_MACH, CoastDrag, mach_at, way_to_top
+from station.coast_drag import CoastDrag, mach_at
+from station.coast_top import top_of
 from station.descent import Stretch
 from station.fast_descent import BARE_MPS
 from station.flight_state import Deployment, Estimate, EventName, Outlook, Phase
@@ -172,36 +173,14 @@ def _begun(estimate: Estimate, tracker: FlightTracker, kelvin: float) -> CoastDr
 
 
 def _top(coast: CoastDrag, kelvin: float, pad_pressure_pa: float) -> Outlook:
-    if coast.v <= 0.0:
-        # Over the top already: the call is about to come.
-        since_s = coast.v / G0_MPS2
-        sigma_s = sqrt(coast.pvv) / G0_MPS2 + APOGEE_FLOOR_S
-        height_m = coast.h - 0.5 * coast.v * since_s
-        offset_m = _offset_m(height_m, kelvin, pad_pressure_pa)
-        return Outlook(
-            coast.t_ms + 1000.0 * since_s, sigma_s, height_m, hypot(coast.phh**0.5, APOGEE_FLOOR_M, offset_m)
-        )
-    k = coast.drag_per_m
-    seconds, metres = way_to_top(coast.h, coast.v, k, kelvin)
-    dv = 0.01 * coast.v
-    t_v, m_v = way_to_top(coast.h, coast.v + dv, k, kelvin)
-    t_k, m_k = way_to_top(coast.h, coast.v, k * exp(0.01), kelvin)
-    t_by_v, m_by_v = (t_v - seconds) / dv, (m_v - metres) / dv
-    t_by_k, m_by_k = (t_k - seconds) / 0.01, (m_k - metres) / 0.01
-    ln_k_sigma_2 = coast.pkk + (DRAG_RISE_LN_SIGMA**2 if coast.mach > RISE_FROM_MACH else 0.0)
-    t_var = t_by_v**2 * coast.pvv + 2.0 * t_by_v * t_by_k * coast.pvk + t_by_k**2 * ln_k_sigma_2
-    m_var = (
-        coast.phh
-        + m_by_v**2 * coast.pvv
-        + m_by_k**2 * ln_k_sigma_2
-        + 2.0 * (m_by_v * coast.phv + m_by_k * coast.phk + m_by_v * m_by_k * coast.pvk)
-    )
+    seconds, metres, sigma_s, sigma_m = top_of(coast)
+    height_m = coast.h + metres
     floor_m = APOGEE_FLOOR_M + APOGEE_FLOOR_FRACTION * metres
     return Outlook(
         coast.t_ms + 1000.0 * seconds,
-        sqrt(max(0.0, t_var) + APOGEE_FLOOR_S**2),
-        coast.h + metres,
-        sqrt(max(0.0, m_var) + floor_m**2 + _offset_m(coast.h + metres, kelvin, pad_pressure_pa) ** 2),
+        hypot(sigma_s, APOGEE_FLOOR_S),
+        height_m,
+        hypot(sigma_m, floor_m, _offset_m(height_m, kelvin, pad_pressure_pa)),
     )
 
 

@@ -20,7 +20,7 @@ from station.flown_curve import flown_curve
 from station.force_fit import PORT_LAG_S, fit_force_climb
 from station.parachute_rates import CHANGED_FRACTION
 from station.pipeline import Pipeline
-from station.refined_flight import RefinedFlight
+from station.refined_flight import UNSEEN_BURNOUT_S, RefinedFlight
 from station.smoothed_flight import SPEED_SETTLES_S
 from station.smoothing import Array
 from station.thrust_span import first_motion, thrust_end, top_speed_mps
@@ -38,6 +38,8 @@ FASTEST_CHARGE_MPS = 150.0
 # Whose it was is not known either: what opened later than this it did not throw out.
 GAS_OPENS_WITHIN_S = 2.5
 EARLY_HALF_WINDOW_S = 1.0
+# A top that a silence may have hidden is seen after all where so many readings of each side are in the fit.
+LEAST_EACH_SIDE = 4
 COAST_GUARD_S = 0.25
 # With a parachute out at the top: the third-order bend (m/s^3) of a drogue's drag at 5 to 15 m/s sideways, and what is
 # left out (s; measured on virtual flights, no source).
@@ -116,6 +118,11 @@ def _goes_on(last: Stretch, stretch: Stretch) -> bool:
     return 1.0 / SAME_RATE_RATIO < stretch.rate_mps / last.rate_mps < SAME_RATE_RATIO
 
 
+def _is_within(t_s: Array) -> bool:
+    """Zero lies well inside these times."""
+    return min(int((t_s < 0.0).sum()), int((t_s > 0.0).sum())) >= LEAST_EACH_SIDE
+
+
 class _Refiner:
     def __init__(self, pipeline: Pipeline) -> None:
         self.pipeline = pipeline
@@ -189,12 +196,13 @@ class _Refiner:
             t_ms=self.origin_ms + 1000.0 * t_s,
             sigma_s=sigma_s,
             altitude_m=event.altitude_m if altitude_m is None else altitude_m,
+            altitude_sigma_m=event.altitude_sigma_m if altitude_m is None else None,
             velocity_mps=event.velocity_mps if velocity_mps is None else velocity_mps,
         )
 
     def _climb(self, apogee_s: float) -> None:
         burnout = self.events.get(EventName.BURNOUT)
-        if burnout is None:
+        if burnout is None or burnout.sigma_s > UNSEEN_BURNOUT_S:
             return
         end_s = min([apogee_s, *(f for f in self.fired_s if f > 0.0)])
         climb = (self.t >= -0.5) & (self.t <= end_s)
@@ -309,6 +317,8 @@ class _Refiner:
         t, h, sigma = self.t[use] - apogee_s, self.h[use], self.sigma[use]
         if len(t) < 6:
             return
+        if self.events[EventName.APOGEE].altitude_sigma_m is not None and not _is_within(t):
+            return  # A silence hid it: what was reckoned from the climb before stands.
         if early:
             self._apogee_of_bend(apogee_s, t, h, sigma)
             return

@@ -3,6 +3,7 @@
 from station.advice.advice import Advice, Topic
 from station.advice.facts import FlightFacts
 from station.flight_state import Deployment, EventName, Verdict
+from station.late_opening import surely_after_top_s
 from station.records import ChannelState, Role
 
 PRACTICE = "common practice, no source"
@@ -139,7 +140,7 @@ def _late(facts: FlightFacts, deployment: Deployment) -> tuple[str, tuple[str, .
     if facts.by_motor or not for_the_top or velocity is None or apogee is None or deployment.opened_t_ms is None:
         return None
     late_s, role = (deployment.opened_t_ms - apogee.t_ms) / 1000.0, deployment.role.value
-    if velocity > -LATE_MPS or late_s < LATE_S:
+    if velocity > -LATE_MPS or (surely_after_top_s(deployment, apogee) or 0.0) < LATE_S:
         return None
     return (
         f"Parachute: the {role} held the fall only {late_s:.1f} s after the top, when falling at {-velocity:.0f} m/s.",

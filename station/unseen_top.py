@@ -1,0 +1,93 @@
+"""The highest point of a climb that a silence of the link hid, reckoned from the climb before it. Pure.
+
+Once the motor is out nothing but gravity and drag acts until the top, so the last state that was heard foretells it,
+and a silence that lasted well beyond that moment hid it: whatever is heard next, the rocket has been falling since.
+"""
+
+from dataclasses import dataclass
+from math import hypot
+
+from station.atmosphere import G0_MPS2
+from station.coast_drag import CoastDrag
+from station.coast_top import top_of
+from station.estimator import VerticalFilter
+
+# A shorter silence hides nothing that the filter would not bridge; after a longer one than the second, its course since
+# says less than the height that is heard.
+SILENT_MS = 1000.0
+LONG_SILENCE_MS = 2500.0
+# So many standard deviations beyond the foretold moment the top surely is past.
+SURE_SIGMAS = 3.0
+# What a gust, or a parachute that came out on the way up, may add to what drag and gravity foretell: a share of the
+# seconds to the top, and of the metres (measured on virtual flights, no source).
+MODEL_SHARE = 0.03
+LEAST_SIGMA_S = 0.1
+LEAST_SIGMA_M = 1.0
+# A fall that began in a silence: the mean speed since the top is half the present one in free fall and all of it under
+# a parachute that opened at once; and what acts now may be anything between the two.
+FALL_SHARE = 1.3
+FALL_SIGMA_SHARE = 0.5
+FALL_SIGMA_MPS = 3.0
+FALL_ACCELERATION_MPS2 = -3.0
+FALL_ACCELERATION_SIGMA_MPS2 = 8.0
+# A climb taken up again after a silence, when it is not known what happened in it.
+LOST_SIGMA_MPS = 10.0
+LOST_SIGMA_MPS2 = 30.0
+
+
+@dataclass(frozen=True, slots=True)
+class UnseenTop:
+    """When (ms) and how high (m) it was, with standard deviations (s, m)."""
+
+    t_ms: float
+    altitude_m: float
+    sigma_s: float
+    altitude_sigma_m: float
+
+    def is_past(self, t_ms: float) -> bool:
+        """By then it surely was."""
+        return t_ms > self.t_ms + 1000.0 * SURE_SIGMAS * self.sigma_s
+
+    def is_refuted_by(self, altitude_m: float) -> bool:
+        """What surely is higher did not coast as foretold."""
+        return altitude_m > self.altitude_m + SURE_SIGMAS * self.altitude_sigma_m
+
+
+def foretold_top(t_ms: float, state: VerticalFilter, pad_kelvin: float) -> UnseenTop:
+    """The top of a coast last heard at `t_ms` in `state`."""
+    coast = CoastDrag(t_ms, state.h, state.v, state.phh**0.5, state.pvv**0.5, pad_kelvin)
+    coast.take_deceleration(state.a, state.paa**0.5)
+    seconds, metres, sigma_s, sigma_m = top_of(coast)
+    return UnseenTop(
+        t_ms + 1000.0 * seconds,
+        state.h + metres,
+        hypot(sigma_s, LEAST_SIGMA_S, MODEL_SHARE * seconds),
+        hypot(sigma_m, LEAST_SIGMA_M, MODEL_SHARE * metres),
+    )
+
+
+def falling_since(top: UnseenTop, t_ms: float, seen_m: float, noise_m: float) -> VerticalFilter:
+    """The state of a fall first heard at `t_ms` and `seen_m`, long after the top."""
+    since_s = (t_ms - top.t_ms) / 1000.0
+    mean_mps = min(max(0.0, top.altitude_m - seen_m) / since_s, 0.5 * G0_MPS2 * since_s)
+    return VerticalFilter(
+        seen_m,
+        -FALL_SHARE * mean_mps,
+        FALL_ACCELERATION_MPS2,
+        altitude_sigma_m=noise_m,
+        velocity_sigma_mps=FALL_SIGMA_MPS + FALL_SIGMA_SHARE * mean_mps + top.altitude_sigma_m / since_s,
+        acceleration_sigma_mps2=FALL_ACCELERATION_SIGMA_MPS2,
+    )
+
+
+def lost_from(t_ms: float, altitude_m: float, now_ms: float, seen_m: float, noise_m: float) -> VerticalFilter:
+    """The state after a silence since `t_ms` and `altitude_m` in which anything may have happened."""
+    silent_s = (now_ms - t_ms) / 1000.0
+    return VerticalFilter(
+        seen_m,
+        (seen_m - altitude_m) / silent_s,
+        -G0_MPS2,
+        altitude_sigma_m=noise_m,
+        velocity_sigma_mps=LOST_SIGMA_MPS + 0.5 * G0_MPS2 * silent_s,
+        acceleration_sigma_mps2=LOST_SIGMA_MPS2,
+    )
