@@ -15,9 +15,10 @@ from station.smoothing import Array
 LEAST_JUMP_M = 8.0
 LEAST_SIGMAS = 8.0
 LONGEST_STEP_S = 0.12
-# One reading may stray: the next one, if it comes so soon, must still be off by this part.
-STAYS_FOR_S = 0.06
+# One reading may stray: the next one must still be off by this part; by less where it comes later (s), for gas leaves.
 STAYS_SHARE = 0.25
+LATER_S = 0.06
+LATER_SHARE = 0.1
 # The jumps of the same charge, up to its peak and back.
 SAME_CHARGE_S = 0.8
 
@@ -35,9 +36,10 @@ def gas_moments_s(t_s: Array, altitude_m: Array, sigma_m: Array, velocity_mps: A
         if k > 0 and jumps[k - 1]:
             continue  # back from a reading that strayed
         before_m, after = altitude_m[k], k + 2
-        if after < len(t_s) and t_s[after] - t_s[k + 1] <= STAYS_FOR_S:
+        if after < len(t_s) and t_s[after] - t_s[k + 1] <= LONGEST_STEP_S:
+            share = STAYS_SHARE if t_s[after] - t_s[k + 1] <= LATER_S else LATER_SHARE
             left_m = altitude_m[after] - before_m - velocity_mps[k] * (t_s[after] - t_s[k])
-            if left_m * jump_m[k] < STAYS_SHARE * jump_m[k] ** 2:
+            if left_m * jump_m[k] < share * jump_m[k] ** 2:
                 continue
         found.append(0.5 * float(t_s[k] + t_s[k + 1]))
     return found

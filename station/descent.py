@@ -213,15 +213,15 @@ class DescentTracker:
         # When a charge was last seen by its gas, or heard to have fired; set by who sees or hears it.
         self.charge_ms = -1e12
         self._top_m = self._last_m = altitude_m
+        self._held_since: tuple[float, float, float] | None = None
+        self._drag_since: tuple[float, float, float] | None = None
+        self._slower_since: tuple[float, float, float] | None = None
+        self._loss_since: float | None = None
+        self._before_drag: Sums | None = None
+        self._before_loss: Sums | None = None
         self._begin(start_ms, None, 0.0, altitude_m, 0.0)
         self._gap: tuple[float, float] | None = None
         self._confirm_from = start_ms
-        self._held_since: tuple[float, float, float] | None = None
-        self._drag_since: tuple[float, float, float] | None = None
-        self._loss_since: float | None = None
-        self._slower_since: tuple[float, float, float] | None = None
-        self._before_drag: Sums | None = None
-        self._before_loss: Sums | None = None
         # Measured heights (ms, m), appended to by who measures; what is too old goes when they are looked at.
         self.heights: deque[tuple[float, float]] = deque()
 
@@ -421,7 +421,9 @@ class DescentTracker:
         self._fastest_mps = self._settled_fastest_mps = self._surely_over_mps = 0.0
         self._surely_under_mps = inf
         self._before_drag = self._before_loss = None
-        self._slower_since = None
+        # What is suspected of one stretch is nothing to the next.
+        self._held_since = self._drag_since = self._slower_since = None
+        self._loss_since = None
         self._called_ms: float | None = self._last_ms if carry_mps is not None else None
 
     def _lies_still(self, velocity: float) -> bool:
@@ -606,7 +608,6 @@ class DescentTracker:
                 self._rewind(self._before_loss)
                 self._close(self._loss_since)
                 self._begin(self._loss_since, None, 0.0, altitude, speed)
-                self._loss_since = None
                 return True
         else:
             self._loss_since = None
@@ -615,7 +616,7 @@ class DescentTracker:
     def _step(self, since: tuple[float, float, float], carry: float, altitude: float) -> None:
         """A further parachute took hold since then (ms, height m, speed m/s)."""
         since_ms, at_m, at_speed = since
-        self._held_since = self._drag_since = None
+        self._held_since = self._drag_since = None  # no longer suspected: the sums are those before it
         self._rewind(self._before_drag)
         self._close(since_ms)
         opened_ms, sigma_s = self._opening(since_ms, 0.0, 0.15)

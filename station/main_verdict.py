@@ -108,13 +108,14 @@ def _held(case: ParachuteCase, slow: Stretch) -> Verdict | None:
     assert facts.apogee is not None
     assert slow.opened_ms is not None
     rate = slow.rate_mps
+    assert rate is not None  # it was found slow by it
     opened_ms = slow.opened_ms
     sure_ms = opened_ms + 3000.0 * slow.opened_sigma_s
     height = case.main_height_m
     as_what = "as its parachute does" if case.by_motor else "as a main does"
     case.reasons.append(f"From {case.clock(opened_ms)} the descent was held at {rate:.1f} m/s, {as_what}.")
     most = main_sure_mps(facts.pad_density_kgpm3, with_drogue=_drogue_held_before(case))
-    if rate is not None and not case.is_surely_under(slow, most):
+    if not case.is_surely_under(slow, most):
         return case.open_question("That is too near the most that a main should come down at to tell.")
     if case.by_motor or (case.alone and height is None):
         return Verdict.CONFIRMED

@@ -53,7 +53,8 @@ def with_openings(
         )
     if by_motor and told.opened_t_ms is not None:
         top_s = coasting.top_s if early and coasting is not None else (apogee.t_ms - liftoff.t_ms) / 1000.0
-        late_s = (told.opened_t_ms - liftoff.t_ms) / 1000.0 - top_s
+        began_s = (told.opened_t_ms - liftoff.t_ms) / 1000.0 - (0.0 if early else FILLS_FOR_S)
+        late_s = began_s - top_s
         told = replace(told, reasons=(*told.reasons, _how_far_from_the_top(late_s, velocity, sigma, early=early)))
     return tuple(told if deployment is first else deployment for deployment in deployments)
 

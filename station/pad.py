@@ -72,8 +72,8 @@ class PadReference:
         self._young_strays: deque[float] = deque()
         self._swells: deque[tuple[float, int]] = deque(maxlen=STRAY_BLOCKS)
         self._surges: deque[tuple[float, float]] = deque(maxlen=STRAY_BLOCKS)
-        self._last_settled: tuple[float, int] | None = None
-        self._young_means: deque[tuple[float, float, int]] = deque()
+        self._last_settled: tuple[float, float, int] | None = None
+        self._young_means: deque[tuple[float, float, float, int]] = deque()
         self._blocks: deque[tuple[float, float]] = deque(maxlen=KEPT_BLOCKS)
         self._noise_blocks: deque[float] = deque(maxlen=60)
         self._rest: deque[tuple[float, float]] = deque(maxlen=KEPT_BLOCKS)
@@ -187,16 +187,17 @@ class PadReference:
         if len(self._young_strays) > YOUNG_BLOCKS:
             self._strays.append(self._young_strays.popleft())
             self.excursion_m = max(self._strays) * self.altitude_variance_m2**0.5 / self.noise_pa
-        self._young_means.append((mean_pa, mean_pa - (self.pressure_pa or 0.0), n))
+        self._young_means.append((start_ms, mean_pa, mean_pa - (self.pressure_pa or 0.0), n))
         if len(self._young_means) > YOUNG_BLOCKS:
-            settled_pa, off_pa, count = self._young_means.popleft()
+            begun_ms, settled_pa, off_pa, count = self._young_means.popleft()
             self._swells.append((off_pa, count))
             self.swell_m = self._swell_m()
-            if self._last_settled is not None:
-                before_pa, before = self._last_settled
+            # Over a gap it is the weather that has moved the pressure.
+            if self._last_settled is not None and begun_ms - self._last_settled[0] < GAP_BLOCKS * BLOCK_MS:
+                _, before_pa, before = self._last_settled
                 self._surges.append((settled_pa - before_pa, 1.0 / before + 1.0 / count))
                 self.surge_m = self._surge_m()
-            self._last_settled = settled_pa, count
+            self._last_settled = begun_ms, settled_pa, count
 
     def _swell_m(self) -> float:
         """How far the wind moves the height for half a second and longer (standard deviation, m), over the last minute.

@@ -333,7 +333,7 @@ class _Refiner:
                 return
             scaled = (bend - basis @ np.array([top, late])) / sigma
             spread = spread_of(scaled, least=1.0)
-            weight = root_weight(scaled, spread) / sigma**2
+            weight = (root_weight(scaled, spread) / sigma) ** 2
         covariance = np.linalg.inv(normal) * spread**2
         if abs(late) > 1.5:
             return

@@ -155,7 +155,9 @@ class VerticalMotion:
                     stays = SHOCK_STAYS_S / dt if phase is _COAST and 0.0 < dt < SHOCK_STAYS_S else 1.0
                     state.update_altitude(altitude_m, variance + TRANSONIC_SIGMA_M**2 * stays)
                 return
-            state = self.state
+            if self.state is not state:
+                self.accepted = True
+                return  # This reading is in the motion already that the heights have shown.
             if gained_mps2 is not None:
                 # The ports lag behind a climb by a time that is not known; the accelerometer does not. That error
                 # stays as it is for a while, so that more readings do not tell more.
@@ -261,7 +263,7 @@ class VerticalMotion:
         reading's own noise counts, for both are weighed then.
         """
         if phase is _DESCENT and UNSEEN_S < dt < LONG_UNSEEN_S:
-            return min(sigma_m, sqrt(variance))
+            return sqrt(variance)
         return sigma_m
 
     def _during_charge(self, t_ms: float, dt: float, altitude_m: float, variance: float, phase: Phase) -> None:

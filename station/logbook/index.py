@@ -18,7 +18,7 @@ from station.flight_state import FlightVerdict, Verdict
 from station.logbook.row import LogbookRow
 
 INDEX_NAME = "station-logbook.sqlite3"
-INDEX_VERSION = 2
+INDEX_VERSION = 3
 """To be raised whenever a log would get another row or curve than before."""
 APPLICATION_ID = 0x53744C42
 _PATIENCE_S = 5.0
