@@ -234,6 +234,11 @@ def test_before_it_is_known_how_fast_the_wind_is_some_is_assumed() -> None:
     assert waited(5.0).surge_m > waited(20.0).surge_m > waited(60.0).surge_m
 
 
+def test_what_the_weather_did_in_a_silence_is_no_wind() -> None:
+    silent = waited(40.0, pad=waited(120.0), start_s=720.0, seed=2, disturbance_pa=lambda _t: -120.0)
+    assert silent.surge_m == pytest.approx(waited(160.0).surge_m, rel=0.5)
+
+
 def test_the_newest_second_does_not_count_as_wind() -> None:
     calm = waited(30.0).swell_m
     leaving = waited(30.0, disturbance_pa=lambda t: -600.0 * max(0.0, t - 29.3) ** 2).swell_m
