@@ -110,7 +110,8 @@ def judge_pipeline(
         coasting=review.coasting,
         opening=review.opening,
     )
-    review = replace(review, refined=refined.observed())
+    fired_ms = [deployment.fired_t_ms for deployment in deployments if deployment.fired_t_ms is not None]
+    review = replace(review, refined=refined.observed(fired_ms))
     refined = review.refined
     events = tuple(sorted([*refined.events, *opening_events(deployments)], key=lambda event: event.t_ms))
     return CheckReport(

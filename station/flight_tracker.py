@@ -347,7 +347,7 @@ class FlightTracker:
         silent_ms = t_ms - heard_ms
         anew: VerticalFilter | None = None
         if phase is _COAST:
-            top = foretold_top(heard_ms, state, motion.pad_kelvin)
+            top = foretold_top(heard_ms, state, motion.pad_kelvin, self.charge_ms)
             if top.is_refuted_by(altitude_m):
                 anew = lost_from(heard_ms, state.h, t_ms, altitude_m, motion.noise_m)
             elif top.is_past(t_ms):

@@ -18,6 +18,8 @@ from station.records import ChannelState, Role
 from station.seen_fall import SeenFall
 
 EARLY_BEFORE_APOGEE_MS = 700.0
+# A speed that was heard so shortly before is that of the moment.
+JUST_BEFORE_MS = 300.0
 OPENS_FOR_MS = 500.0
 LONG_SINCE_MS = 2000.0
 NEEDED_AFTER_S = 1.6
@@ -229,7 +231,15 @@ class ParachuteCase:
     def fired_before_apogee(self, fired_ms: float) -> bool:
         """That was so long before apogee that neither is off by as much."""
         apogee = self.facts.apogee
-        return apogee is not None and fired_ms < apogee.t_ms - EARLY_BEFORE_APOGEE_MS - 3000.0 * apogee.sigma_s
+        if apogee is None or fired_ms >= apogee.t_ms:
+            return False
+        if fired_ms < apogee.t_ms - EARLY_BEFORE_APOGEE_MS - 3000.0 * apogee.sigma_s:
+            return True
+        # Where a silence hid apogee itself: climbing surely so fast that it was as long away, and half as long again.
+        then = self.fall.at(fired_ms) if apogee.altitude_sigma_m is not None else None
+        if then is None or fired_ms - then.t_ms > JUST_BEFORE_MS:
+            return False
+        return then.velocity_mps - 3.0 * then.velocity_sigma_mps > 1.5 * G0_MPS2 * EARLY_BEFORE_APOGEE_MS / 1000.0
 
     def fell_past(self, fastest_mps: float, limit_mps: float, plainly_mps: float, end_ms: float) -> bool:
         """It fell faster than the limit; live only when that is plain, and it is not just being slowed down."""

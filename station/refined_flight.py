@@ -1,9 +1,11 @@
 """What the whole record, looked at after landing, says of a flight's events and descent."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from station.descent import Stretch
 from station.flight_state import Event, EventName
+from station.unseen_top import braked_sigmas
 
 # The end of a burn that is known no better (s) was not observed, and so the speed then neither.
 UNSEEN_BURNOUT_S = 0.7
@@ -18,11 +20,24 @@ class RefinedFlight:
     max_speed_mps: float | None
     max_acceleration_mps2: float | None
 
-    def observed(self) -> "RefinedFlight":
-        """What of it was observed, to be told: without what a silence hid and nothing before it or after it tells."""
-        known = tuple(event for event in self.events if event.height_is_known)
+    def observed(self, fired_ms: Iterable[float]) -> "RefinedFlight":
+        """What of it was observed, to be told: without what a silence hid and nothing before it or after it tells.
+
+        `fired_ms`: when charges fired, each of which may have ended a climb that was not seen to its end.
+        """
+        fired = tuple(fired_ms)
+        known = tuple(each for each in (_braked(event, fired) for event in self.events) if each.height_is_known)
         burnout = next((event for event in known if event.name is EventName.BURNOUT), None)
         if burnout is None or burnout.sigma_s <= UNSEEN_BURNOUT_S:
             return replace(self, events=known)
         rest = tuple(event for event in known if event is not burnout)
         return replace(self, events=rest, max_speed_mps=None, max_acceleration_mps2=None)
+
+
+def _braked(event: Event, fired_ms: tuple[float, ...]) -> Event:
+    """The event, an unseen apogee less sure by what a parachute that came out before it may have changed."""
+    before = [t_ms for t_ms in fired_ms if t_ms < event.t_ms]
+    if event.name is not EventName.APOGEE or event.altitude_sigma_m is None or not before:
+        return event
+    braked_s, braked_m = braked_sigmas(min(before), event.t_ms)
+    return replace(event, sigma_s=max(event.sigma_s, braked_s), altitude_sigma_m=max(event.altitude_sigma_m, braked_m))

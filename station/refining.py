@@ -315,10 +315,10 @@ class _Refiner:
             start_s = max(start_s, self._seconds(burnout) + COAST_GUARD_S)
         use = self._without_spikes((self.t >= start_s) & (self.t <= max(end_s, apogee_s)))
         t, h, sigma = self.t[use] - apogee_s, self.h[use], self.sigma[use]
-        if len(t) < 6:
-            return
         if self.events[EventName.APOGEE].altitude_sigma_m is not None and not _is_within(t):
             return  # A silence hid it: what was reckoned from the climb before stands.
+        if len(t) < 6:
+            return
         if early:
             self._apogee_of_bend(apogee_s, t, h, sigma)
             return

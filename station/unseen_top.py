@@ -18,8 +18,10 @@ SILENT_MS = 1000.0
 LONG_SILENCE_MS = 2500.0
 # So many standard deviations beyond the foretold moment the top surely is past.
 SURE_SIGMAS = 3.0
-# What a gust, or a parachute that came out on the way up, may add to what drag and gravity foretell: a share of the
-# seconds to the top, and of the metres (measured on virtual flights, no source).
+# A parachute that came out so long ago shows in the deceleration.
+SHOWS_AFTER_MS = 1500.0
+# What gusts and the turn into the wind may add to what drag and gravity foretell: a share of the seconds to the top,
+# and of the metres (measured on virtual flights, no source).
 MODEL_SHARE = 0.03
 LEAST_SIGMA_S = 0.1
 LEAST_SIGMA_M = 1.0
@@ -53,16 +55,28 @@ class UnseenTop:
         return altitude_m > self.altitude_m + SURE_SIGMAS * self.altitude_sigma_m
 
 
-def foretold_top(t_ms: float, state: VerticalFilter, pad_kelvin: float) -> UnseenTop:
-    """The top of a coast last heard at `t_ms` in `state`."""
+def braked_sigmas(fired_ms: float, top_ms: float) -> tuple[float, float]:
+    """What a charge that fired on the way up leaves open of the foretold top: standard deviations (s, m).
+
+    A parachute that came out then ends the climb in about half of the time that was left (virtual flights, no source),
+    and whether one did is not known.
+    """
+    left_s = max(0.0, 0.001 * (top_ms - fired_ms))
+    return 0.5 * left_s, 0.25 * G0_MPS2 * left_s * left_s
+
+
+def foretold_top(t_ms: float, state: VerticalFilter, pad_kelvin: float, charge_ms: float) -> UnseenTop:
+    """The top of a coast last heard at `t_ms` in `state`; `charge_ms` is when a charge last fired, if one did."""
     coast = CoastDrag(t_ms, state.h, state.v, state.phh**0.5, state.pvv**0.5, pad_kelvin)
     coast.take_deceleration(state.a, state.paa**0.5)
     seconds, metres, sigma_s, sigma_m = top_of(coast)
+    top_ms = t_ms + 1000.0 * seconds
+    braked_s, braked_m = braked_sigmas(charge_ms, top_ms) if t_ms - charge_ms < SHOWS_AFTER_MS else (0.0, 0.0)
     return UnseenTop(
-        t_ms + 1000.0 * seconds,
+        top_ms,
         state.h + metres,
-        hypot(sigma_s, LEAST_SIGMA_S, MODEL_SHARE * seconds),
-        hypot(sigma_m, LEAST_SIGMA_M, MODEL_SHARE * metres),
+        hypot(sigma_s, LEAST_SIGMA_S, MODEL_SHARE * seconds, braked_s),
+        hypot(sigma_m, LEAST_SIGMA_M, MODEL_SHARE * metres, braked_m),
     )
 
 

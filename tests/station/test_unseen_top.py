@@ -21,6 +21,7 @@ from station.wire import LineFramer
 
 G = 9.80665
 NO_LAPSE = 1e12
+LONG_AGO_MS = -1e12
 
 
 @cache
@@ -50,7 +51,7 @@ def test_a_coast_of_known_drag_is_foretold_as_the_closed_form_tells() -> None:
     state = VerticalFilter(
         300.0, v, -G - k * v * v, altitude_sigma_m=0.2, velocity_sigma_mps=0.2, acceleration_sigma_mps2=0.05
     )
-    found = foretold_top(5000.0, state, NO_LAPSE)
+    found = foretold_top(5000.0, state, NO_LAPSE, LONG_AGO_MS)
     # What is usual of a rocket so fast weighs a little beside the deceleration that was measured.
     assert found.t_ms / 1000.0 - 5.0 == pytest.approx(atan(v * sqrt(k / G)) / sqrt(k * G), rel=0.01)
     assert found.altitude_m - 300.0 == pytest.approx(log(1.0 + k * v * v / G) / (2.0 * k), rel=0.01)
@@ -79,7 +80,7 @@ def test_a_top_just_passed_lies_back_and_higher() -> None:
 
 
 def test_a_silence_hides_the_top_only_if_it_surely_lasted_beyond_it() -> None:
-    top = foretold_top(0.0, VerticalFilter(300.0, 30.0, -G - 0.5), 288.15)
+    top = foretold_top(0.0, VerticalFilter(300.0, 30.0, -G - 0.5), 288.15, LONG_AGO_MS)
     assert not top.is_past(top.t_ms + 200.0)
     assert top.is_past(top.t_ms + 1000.0 * 3.01 * top.sigma_s)
     assert not top.is_refuted_by(top.altitude_m)
@@ -89,7 +90,7 @@ def test_a_silence_hides_the_top_only_if_it_surely_lasted_beyond_it() -> None:
 @pytest.mark.parametrize("speed_mps", [5.0, 20.0, 60.0])
 def test_a_fall_first_heard_after_it_is_within_its_error_bar(speed_mps: float) -> None:
     """Under a parachute at once, or free all the way: speeds of steady falls, 6.7 m/s is 15 mph (common practice)."""
-    top = foretold_top(0.0, VerticalFilter(800.0, 1.0, -G), 288.15)
+    top = foretold_top(0.0, VerticalFilter(800.0, 1.0, -G), 288.15, LONG_AGO_MS)
     for since_s in (4.0, 10.0):
         steady = falling_since(top, top.t_ms + 1000.0 * since_s, top.altitude_m - speed_mps * since_s, 0.3)
         assert abs(steady.v + min(speed_mps, 0.5 * G * since_s)) < 2.0 * sqrt(steady.pvv)
@@ -121,6 +122,20 @@ def test_it_is_reckoned_from_the_climb_before(seed: int, after_apogee_s: float, 
         assert apogee.sigma_s < 0.6
         assert apogee.altitude_m == pytest.approx(truth_m, abs=3.0 + 3.0 * (apogee.altitude_sigma_m or 1.0))
     assert not {each.verdict for each in report.deployments} - {Verdict.CONFIRMED, Verdict.NOT_OBSERVED}
+
+
+@pytest.mark.parametrize("after_apogee_s", [-3.0, -1.0, 0.3])
+def test_a_drogue_out_on_the_way_up_is_within_the_error_bar_and_early(after_apogee_s: float) -> None:
+    """It ends the climb sooner and lower than the coast foretold, heard to fire before the silence or after it."""
+    flight = flown(31, "drogue-early")
+    _, report = heard_but_for(flight, after_apogee_s, 12.0)
+    apogee = named(report.events, EventName.APOGEE)
+    truth_s, truth_m = flight.truth.apogee_t_s, flight.truth.apogee_m
+    assert apogee is not None
+    assert truth_s is not None
+    assert abs(apogee.t_ms - flight.truth.t_ms_of(truth_s)) < max(150.0, 2500.0 * apogee.sigma_s)
+    assert apogee.altitude_m == pytest.approx(truth_m, abs=3.0 + 2.5 * (apogee.altitude_sigma_m or 0.0))
+    assert next(each for each in report.deployments if each.role is Role.DROGUE).verdict is not Verdict.CONFIRMED
 
 
 def test_that_it_is_reckoned_is_said() -> None:
