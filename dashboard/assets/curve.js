@@ -170,7 +170,7 @@ window.station = window.station || {};
     const traces = {
       events: {
         x: events.map((event) => event.t_s),
-        y: events.map((event) => event.altitude_m * system.height.factor),
+        y: events.map((event) => (event.height === "not_observed" ? null : event.altitude_m * system.height.factor)),
       },
       ...station.ahead.traces(state, system, span),
     };

@@ -43,7 +43,8 @@ window.station = window.station || {};
       case "burnout":
         return "Burnout";
       case "apogee":
-        return `Apogee, ${spoken(event.altitude_m)}`;
+        if (event.height === "not_observed") return "Past the highest point, which was not observed";
+        return `Apogee, ${event.height === "reckoned" ? "about " : ""}${spoken(event.altitude_m)}`;
       case "drogue":
         return "The drogue holds the fall";
       case "main":

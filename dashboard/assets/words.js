@@ -90,6 +90,8 @@ window.station = window.station || {};
         case "burnout":
           return `The motor burned out ${up} up, rising at ${u().speed(event.velocity_mps)}.`;
         case "apogee":
+          if (event.height === "not_observed") return "The highest point was not observed: the link was silent.";
+          if (event.height === "reckoned") return `Apogee: about ${up}, not observed: reckoned from the climb before it.`;
           return `Apogee: ${up}, the highest point.`;
         case "drogue":
           return `The drogue held the fall from ${up} up.`;

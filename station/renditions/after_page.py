@@ -17,7 +17,7 @@ from station.advice.against_prediction import Difference
 from station.advice.wording import WITH_A_BAR, with_bar
 from station.after_landing import CheckReport
 from station.both_units import rate
-from station.check_report import headline, rate_under, verdict_words
+from station.check_report import headline, rate_under, reckoned, verdict_words
 from station.flight_state import Deployment, EventName
 from station.place_words import TRUE_NORTH, whereabouts_text
 from station.plan_gaps import not_judged
@@ -251,7 +251,7 @@ def _figures(report: CheckReport) -> str:
         source = "given" if report.snapshot.temperature_is_given else "by the altimeter’s own sensor"
         temperature = report.snapshot.air_temperature_c
         air = "" if temperature is None else f", corrected for air of {temperature:.0f} °C ({source})"
-        rows.append((f"Highest, above the pad{air}", height_in_both(s.apogee_m)))
+        rows.append((f"Highest, above the pad{air}", height_in_both(s.apogee_m) + reckoned(report)))
         rows.append(("The same in standard air, as altimeters report it", height_in_both(s.apogee_isa_m)))
     if s.max_speed_mps is not None:
         rows.append(("Fastest, upwards", speed_in_both(s.max_speed_mps)))

@@ -10,7 +10,7 @@ from station.advice.advice import Topic
 from station.advice.wording import WITH_A_BAR
 from station.after_landing import CheckReport
 from station.both_units import impulse, mass
-from station.check_report import headline, verdict_words
+from station.check_report import headline, reckoned, verdict_words
 from station.flight_state import Deployment, EventName
 from station.motor_class import certification_level, impulse_class
 from station.place_words import whereabouts_text
@@ -104,7 +104,7 @@ def _flight_rows(flight: WholeFlight) -> list[tuple[str, str]]:
     fastest = NOT_SEEN if s.max_speed_mps is None else speed_in_both(s.max_speed_mps)
     mach = next((piece.value for piece in report.next_time.advice if piece.topic is Topic.MACH), None)
     return [
-        ("Highest, above the pad", NOT_SEEN if s.apogee_m is None else height_in_both(s.apogee_m)),
+        ("Highest, above the pad", NOT_SEEN if s.apogee_m is None else height_in_both(s.apogee_m) + reckoned(report)),
         ("As altimeters report it", NOT_SEEN if s.apogee_isa_m is None else height_in_both(s.apogee_isa_m)),
         ("Fastest", fastest + (f", Mach {mach:.2f}" if mach is not None and s.max_speed_mps is not None else "")),
         ("Burn", NOT_SEEN if s.burn_time_s is None else f"{s.burn_time_s:.1f} s"),

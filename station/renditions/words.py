@@ -103,6 +103,8 @@ def event_sentence(event: Event, units: Units) -> str:
             return "Liftoff."
         case EventName.BURNOUT:
             return f"The motor burned out {up} up, rising at {units.speed(event.velocity_mps)}."
+        case EventName.APOGEE if event.altitude_sigma_m is not None:
+            return f"Apogee: about {up}, not observed: reckoned from the climb before it."
         case EventName.APOGEE:
             return f"Apogee: {up}, the highest point."
         case EventName.DROGUE:
@@ -117,7 +119,8 @@ def event_short(event: Event, units: Units) -> str:
     """One event in a few words, for a caption."""
     match event.name:
         case EventName.APOGEE:
-            return f"Apogee: {units.height(event.altitude_m)}"
+            about = "" if event.altitude_sigma_m is None else "about "
+            return f"Apogee: {about}{units.height(event.altitude_m)}"
         case EventName.BURNOUT:
             return f"Burnout: {units.speed(event.velocity_mps)}"
         case EventName.DROGUE:
