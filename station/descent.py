@@ -57,6 +57,10 @@ WELL_KNOWN_MS = 300.0
 FORETOLD_LONGEST_S = 2.0
 GROUND_NEAR_M = 12.0
 LAST_FALL_M = 15.0
+# A landing in a silence is reckoned from the rate before it, which gusts and slopes change by this share; not where it
+# was so fast (m/s) that a main may have slowed it.
+LANDED_UNSEEN_SHARE = 0.15
+LANDED_UNSEEN_MPS = 10.0
 LEAST_FALL_SAMPLES = 8
 # A fall whose rate is borne out, and that nothing seems to change, is looked at again after so long, a third as often
 # at 50 samples a second, or at once when it is braked. What slows it down more gently, or lets go, takes seconds to be
@@ -335,7 +339,8 @@ class DescentTracker:
         ground = self.heights
         altitude_m = ground[-1][1]
         window_ms = 1000.0 * self.limits.ground_window_s
-        while t_ms - ground[0][0] > 5.0 * window_ms:
+        # One height from before is kept, however long the silence after it.
+        while len(ground) > 1 and t_ms - ground[1][0] > 5.0 * window_ms:
             ground.popleft()
         high = altitude_m > self.limits.ground_margin_m + self.limits.ground_fraction * self._top_m
         if high:
@@ -351,6 +356,11 @@ class DescentTracker:
         if unrest > (2.0 * noise_m + self.limits.ground_unrest_m) ** 2:
             return None
         before = [g for g in ground if t_ms - g[0] > window_ms]
+        silence = self._last_silence()
+        if silence is not None:
+            near_m = 3.0 * noise_m + self.limits.ground_unrest_m
+            if all(abs(height - level) < near_m for at_ms, height in ground if at_ms >= silence[1][0]):
+                return self._landed_unseen(*silence)
         if len(before) < 4:
             return recent[0][0], 1.0
         # The descent's line meets the ground's level.
@@ -366,6 +376,28 @@ class DescentTracker:
         middle_ms = sum(g[0] for g in fall) / len(fall)
         at_ms = middle_ms + 1000.0 * (level - height) / rate
         return min(at_ms, recent[0][0] + window_ms), max(0.1, 2.0 * noise_m / abs(rate) / len(fall) ** 0.5)
+
+    def _last_silence(self) -> tuple[tuple[float, float], tuple[float, float]] | None:
+        """The heights (ms, m) before and after the last silence among those kept."""
+        later = self.heights[-1]
+        for earlier in reversed(self.heights):
+            if later[0] - earlier[0] > 1000.0 * self.limits.gap_s:
+                return earlier, later
+            later = earlier
+        return None
+
+    def _landed_unseen(self, last: tuple[float, float], lying: tuple[float, float]) -> tuple[float, float]:
+        """(Time ms, sigma s) of a touchdown in the silence between two heights (ms, m), at the rate of before it."""
+        silent_s = (lying[0] - last[0]) / 1000.0
+        anywhere = last[0] + 500.0 * silent_s, silent_s / 12.0**0.5
+        rate, _ = self._rate()
+        if rate is None or rate > LANDED_UNSEEN_MPS:
+            return anywhere
+        fell_s = max(0.0, last[1] - lying[1]) / rate
+        sigma_s = 0.5 + LANDED_UNSEEN_SHARE * fell_s
+        if fell_s > silent_s or sigma_s > anywhere[1]:
+            return anywhere
+        return last[0] + 1000.0 * fell_s, sigma_s
 
     def current(self) -> Stretch:
         """The stretch that is going on."""

@@ -185,6 +185,23 @@ def test_a_short_silence_leaves_the_top_seen() -> None:
     assert report.summary.apogee_m == pytest.approx(truth_m, abs=0.5)
 
 
+@pytest.mark.parametrize("seed", [3, 10, 12, 14])
+@pytest.mark.parametrize("silent_s", [12.0, 40.0, 90.0])
+def test_a_landing_in_a_silence_is_told_no_surer_than_it_is(seed: int, silent_s: float) -> None:
+    """Before, it was told to be the first moment after it, to a second."""
+    flight = flown(seed)
+    touchdown_s, apogee_s = flight.truth.touchdown_t_s, flight.truth.apogee_t_s
+    assert touchdown_s is not None
+    assert apogee_s is not None
+    _, report = heard_but_for(flight, touchdown_s - apogee_s - 6.0, silent_s)
+    landed = named(report.events, EventName.TOUCHDOWN)
+    if landed is None:
+        assert report.summary.flight_time_s is None
+    else:
+        off_s = (landed.t_ms - flight.truth.t_ms_of(touchdown_s)) / 1000.0
+        assert abs(off_s) < 2.5 * landed.sigma_s
+
+
 @pytest.mark.parametrize("seed", [3, 11, 268])
 def test_a_descent_wholly_lost_under_a_motors_charge_is_not_observed(seed: int) -> None:
     """Before, it was told that the descent showed no parachute: two of these came down under a full one."""
