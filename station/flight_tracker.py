@@ -292,22 +292,16 @@ class FlightTracker:
             return
         self.phase = Phase.COAST
         sigma_s = 0.03 if gained is not None else 0.3
+        altitude_sigma_m: float | None = None
+        altitude_m = state.h - 0.001 * state.v * (t_ms - at_ms)
         if self._silence is not None and at_ms < self._silence[1] + AFTER_SILENCE_MS:
             # Somewhere in the silence.
             begun_ms = self._silence[0]
             sigma_s = hypot(sigma_s, 0.001 * (at_ms - begun_ms) / sqrt(12.0))
             at_ms = 0.5 * (begun_ms + at_ms)
-        back_s = (t_ms - at_ms) / 1000.0
+            altitude_m, altitude_sigma_m = max(0.0, state.h), inf
         self.events.append(
-            Event(
-                EventName.BURNOUT,
-                at_ms,
-                state.h - state.v * back_s,
-                state.v,
-                sigma_s,
-                Basis.ESTIMATED,
-                t_ms,
-            )
+            Event(EventName.BURNOUT, at_ms, altitude_m, state.v, sigma_s, Basis.ESTIMATED, t_ms, altitude_sigma_m)
         )
         if gained is not None and self.motion is not None:
             self._top_speed = TopSpeed(self.flown, at_ms, self.fastest_mps or 0.0, state, self.motion.pad_kelvin)

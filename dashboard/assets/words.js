@@ -88,6 +88,7 @@ window.station = window.station || {};
         case "liftoff":
           return "Liftoff.";
         case "burnout":
+          if (event.height === "not_observed") return "The motor's burnout was not observed: the link was silent.";
           return `The motor burned out ${up} up, rising at ${u().speed(event.velocity_mps)}.`;
         case "apogee":
           if (event.height === "not_observed") return "The highest point was not observed: the link was silent.";
