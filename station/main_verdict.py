@@ -113,7 +113,7 @@ def _held(case: ParachuteCase, slow: Stretch) -> Verdict | None:
     sure_ms = opened_ms + 3000.0 * slow.opened_sigma_s
     height = case.main_height_m
     as_what = "as its parachute does" if case.by_motor else "as a main does"
-    case.reasons.append(f"From {case.clock(opened_ms)} the descent was held at {rate:.1f} m/s, {as_what}.")
+    case.reasons.append(f"{case.since(slow)} the descent was held at {rate:.1f} m/s, {as_what}.")
     most = main_sure_mps(facts.pad_density_kgpm3, with_drogue=_drogue_held_before(case))
     if not case.is_surely_under(slow, most):
         return case.open_question("That is too near the most that a main should come down at to tell.")

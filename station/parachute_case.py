@@ -20,6 +20,8 @@ from station.seen_fall import SeenFall
 EARLY_BEFORE_APOGEE_MS = 700.0
 # A speed that was heard so shortly before is that of the moment.
 JUST_BEFORE_MS = 300.0
+# Known no better than this (s), the moment of opening was not seen.
+HIDDEN_SIGMA_S = 0.7
 OPENS_FOR_MS = 500.0
 LONG_SINCE_MS = 2000.0
 NEEDED_AFTER_S = 1.6
@@ -279,6 +281,14 @@ class ParachuteCase:
             self.reasons.append(f"The altimeter reported firing it at {self.clock(self.fired_ms)}.")
         else:
             self.reasons.append("The altimeter was not heard to say that it fired.")
+
+    def since(self, stretch: Stretch) -> str:
+        """From when it held; what a silence hid, from its end at the latest: sqrt(3) standard deviations later."""
+        opened_ms = stretch.opened_ms if stretch.opened_ms is not None else stretch.start_ms
+        if stretch.opened_sigma_s <= HIDDEN_SIGMA_S:
+            return f"From {self.clock(opened_ms)}"
+        end_ms = opened_ms + 1000.0 * sqrt(3.0) * stretch.opened_sigma_s
+        return f"From {self.clock(end_ms)} at the latest (a silence of the link hid when)"
 
     def clock(self, t_ms: float) -> str:
         """A moment as the flyer reads it, in seconds from liftoff."""
