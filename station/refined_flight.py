@@ -27,8 +27,8 @@ class RefinedFlight:
         """
         fired = tuple(fired_ms)
         known = tuple(each for each in (_braked(event, fired) for event in self.events) if each.height_is_known)
-        burnout = next((event for event in known if event.name is EventName.BURNOUT), None)
-        if burnout is None or burnout.sigma_s <= UNSEEN_BURNOUT_S:
+        burnout = next((event for event in self.events if event.name is EventName.BURNOUT), None)
+        if burnout is None or (burnout.height_is_known and burnout.sigma_s <= UNSEEN_BURNOUT_S):
             return replace(self, events=known)
         rest = tuple(event for event in known if event is not burnout)
         return replace(self, events=rest, max_speed_mps=None, max_acceleration_mps2=None)
