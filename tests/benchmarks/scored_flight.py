@@ -45,7 +45,8 @@ STAYED_IN = "did not open"
 class Score:
     """`errors` by row name: signed errors; `flaws` in words; `verdicts` and `cases` (what really was) by role.
 
-    `hidden`: rows whose moment lay in or next to a silence of the radio.
+    `hidden`: rows whose moment lay in or next to a silence of the radio. `unseen`: (error, sigma) of what is told all
+    the same where too little was heard around it to score it.
     """
 
     seed: int
@@ -54,6 +55,7 @@ class Score:
     errors: dict[str, float] = field(default_factory=dict)
     sigmas: dict[str, tuple[float, float]] = field(default_factory=dict)
     hidden: set[str] = field(default_factory=set)
+    unseen: dict[str, tuple[float, float]] = field(default_factory=dict)
     flaws: list[str] = field(default_factory=list)
     verdicts: dict[Role, Verdict] = field(default_factory=dict)
     cases: dict[Role, str] = field(default_factory=dict)
@@ -218,11 +220,15 @@ def score_after(result: Score, flight: VirtualFlight, claims: Claims) -> None:
 
     def time_error(name: EventName, t_s: float | None, row: str) -> None:
         event = events.get(name)
-        if event is not None and t_s is not None and _covered(flight, t_s - 1.0, t_s + 1.0):
-            error = (event.t_ms - truth.t_ms_of(t_s)) / 1000.0
-            result.errors[row] = error
-            result.sigmas[row] = (error, event.sigma_s)
-            _note_silence(result, flight, row, t_s)
+        if event is None or t_s is None:
+            return
+        error = (event.t_ms - truth.t_ms_of(t_s)) / 1000.0
+        if not _covered(flight, t_s - 1.0, t_s + 1.0):
+            result.unseen[row] = (error, event.sigma_s)
+            return
+        result.errors[row] = error
+        result.sigmas[row] = (error, event.sigma_s)
+        _note_silence(result, flight, row, t_s)
 
     time_error(EventName.LIFTOFF, truth.liftoff_t_s, f"liftoff {tag}")
     slow = (truth.max_mach or 0.0) < TRANSONIC_MACH
@@ -241,6 +247,8 @@ def score_after(result: Score, flight: VirtualFlight, claims: Claims) -> None:
         result.errors["apogee altitude"] = (apogee.altitude_m - truth.apogee_m) / allowed
         result.errors[UNSEEN] = unseen_m / allowed
         result.errors[NOT_UNSEEN] = (apogee.altitude_m - truth.apogee_m - unseen_m) / allowed
+    if apogee is not None and truth.apogee_m and apogee.altitude_sigma_m is not None:
+        result.unseen["apogee altitude"] = (apogee.altitude_m - truth.apogee_m, apogee.altitude_sigma_m)
     time_error(EventName.TOUCHDOWN, truth.touchdown_t_s, "touchdown")
     if as_planned(flight, Role.DROGUE):
         _hold(result, flight, events.get(EventName.DROGUE), truth.drogue, "drogue")
@@ -266,11 +274,13 @@ def _row_of(flight: VirtualFlight, name: EventName) -> str:
 def _hold(result: Score, flight: VirtualFlight, event: Event | None, truth: ParachuteTruth, row: str) -> None:
     if event is None or truth.full_t_s is None or not truth.opened:
         return
-    if _covered(flight, truth.full_t_s - 1.0, truth.full_t_s + 2.0):
-        error = (event.t_ms - flight.truth.t_ms_of(truth.full_t_s)) / 1000.0
-        result.errors[row] = error
-        result.sigmas[row] = (error, event.sigma_s)
-        _note_silence(result, flight, row, truth.full_t_s)
+    error = (event.t_ms - flight.truth.t_ms_of(truth.full_t_s)) / 1000.0
+    if not _covered(flight, truth.full_t_s - 1.0, truth.full_t_s + 2.0):
+        result.unseen[row] = (error, event.sigma_s)
+        return
+    result.errors[row] = error
+    result.sigmas[row] = (error, event.sigma_s)
+    _note_silence(result, flight, row, truth.full_t_s)
 
 
 def _verdicts(result: Score, flight: VirtualFlight, report: CheckReport) -> None:

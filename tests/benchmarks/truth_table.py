@@ -107,11 +107,8 @@ def print_table(flown: list[Flown]) -> None:
         errors = np.array(rows[row])
         print(f"({row}: mean {errors.mean():+.3f}, p95 {np.percentile(np.abs(errors), 95):.3f})")
     print()
-    covered: dict[str, list[bool]] = defaultdict(list)
-    for result in results:
-        for row, (error, sigma) in result.sigmas.items():
-            covered[row].append(abs(error) <= 2.0 * sigma)
-    print("share of truths within 2 sigma:", ", ".join(f"{row} {np.mean(c):.2f}" for row, c in covered.items()))
+    print("share of truths within 2 sigma:", _within_2_sigma(result.sigmas for result in results))
+    print("the same of what losses hid and is told all the same:", _within_2_sigma(result.unseen for result in results))
     opened = [r.verdicts[role] for r in results for role, case in r.cases.items() if case == OPENED_AND_SEEN]
     if opened:
         confirmed = opened.count(Verdict.CONFIRMED)
@@ -120,6 +117,15 @@ def print_table(flown: list[Flown]) -> None:
     flaws = Counter(flaw.split(":")[0] for r in results for flaw in r.flaws)
     for flaw, count in flaws.most_common():
         print(f"{count:5d}  {flaw}")
+
+
+def _within_2_sigma(told: Iterable[dict[str, tuple[float, float]]]) -> str:
+    """Of each row's errors and sigmas, in words."""
+    within: dict[str, list[bool]] = defaultdict(list)
+    for rows in told:
+        for row, (error, sigma) in rows.items():
+            within[row].append(abs(error) <= 2.0 * sigma)
+    return ", ".join(f"{row} {np.mean(known):.2f} of {len(known)}" for row, known in within.items())
 
 
 def _by_row(errors: Iterable[dict[str, float]]) -> dict[str, list[float]]:
