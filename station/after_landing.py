@@ -13,6 +13,7 @@ from station.ascent_review import review_ascent
 from station.deployment_evidence import judge_deployments, opening_events
 from station.descent import Stretch
 from station.flight_state import Alert, Deployment, Event, EventName, FlightVerdict, Snapshot, Verdict
+from station.late_opening import UNSEEN_S
 from station.next_time import NextTime, next_time
 from station.openings import with_openings
 from station.pipeline import Pipeline
@@ -27,8 +28,6 @@ EXIT_STATUS = {
     FlightVerdict.ATTENTION: 1,
     FlightVerdict.NOT_OBSERVED: 3,
 }
-# A moment that is known no better (s) measures no time.
-KNOWN_MOMENT_S = 0.7
 _HELD = {Verdict.CONFIRMED, Verdict.TOO_FAST, Verdict.EARLY}
 _BAD = {Verdict.TOO_FAST, Verdict.NO_EFFECT, Verdict.EARLY, Verdict.NOT_FIRED}
 
@@ -155,7 +154,7 @@ def _time(events: Iterable[Event], name: EventName) -> float | None:
 
 def _span_s(first: Event | None, last: Event | None) -> float | None:
     """From one moment to the other, None where a silence hid one of them."""
-    if first is None or last is None or max(first.sigma_s, last.sigma_s) > KNOWN_MOMENT_S:
+    if first is None or last is None or max(first.sigma_s, last.sigma_s) > UNSEEN_S:
         return None
     return (last.t_ms - first.t_ms) / 1000.0
 

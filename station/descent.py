@@ -356,11 +356,9 @@ class DescentTracker:
         if unrest > (2.0 * noise_m + self.limits.ground_unrest_m) ** 2:
             return None
         before = [g for g in ground if t_ms - g[0] > window_ms]
-        silence = self._last_silence()
+        silence = self._silence_before_lying(level, 3.0 * noise_m + self.limits.ground_unrest_m)
         if silence is not None:
-            near_m = 3.0 * noise_m + self.limits.ground_unrest_m
-            if all(abs(height - level) < near_m for at_ms, height in ground if at_ms >= silence[1][0]):
-                return self._landed_unseen(*silence)
+            return self._landed_unseen(*silence)
         if len(before) < 4:
             return recent[0][0], 1.0
         # The descent's line meets the ground's level.
@@ -377,12 +375,17 @@ class DescentTracker:
         at_ms = middle_ms + 1000.0 * (level - height) / rate
         return min(at_ms, recent[0][0] + window_ms), max(0.1, 2.0 * noise_m / abs(rate) / len(fall) ** 0.5)
 
-    def _last_silence(self) -> tuple[tuple[float, float], tuple[float, float]] | None:
-        """The heights (ms, m) before and after the last silence among those kept."""
+    def _silence_before_lying(
+        self, level_m: float, near_m: float
+    ) -> tuple[tuple[float, float], tuple[float, float]] | None:
+        """The heights (ms, m) before and after a silence that ended with it on the ground, from where on it lay there.
+
+        Nothing but readings of the ground came after it, and what came before it was none.
+        """
         later = self.heights[-1]
         for earlier in reversed(self.heights):
-            if later[0] - earlier[0] > 1000.0 * self.limits.gap_s:
-                return earlier, later
+            if abs(earlier[1] - level_m) >= near_m:
+                return (earlier, later) if later[0] - earlier[0] > 1000.0 * self.limits.gap_s else None
             later = earlier
         return None
 

@@ -19,6 +19,8 @@ MODEL_SIGMA_S = {
     EventName.APOGEE: (0.022, 0.022),
     EventName.TOUCHDOWN: (0.2, 0.2),
 }
+# By pressure alone, where the shock at the ports hides the end of the burn.
+BURNOUT_NEAR_SOUND_S = 0.65
 # Near apogee the air is too slow to show when a parachute begins to hold.
 FIRST_HOLD_SIGMA_S = 0.35
 LATER_HOLD_SIGMA_S = 0.08
@@ -26,12 +28,18 @@ LATER_HOLD_SIGMA_S = 0.08
 FAST_FALL_MPS = 25.0
 
 
-def widened_events(events: Sequence[Event], *, by_force: bool) -> tuple[Event, ...]:
-    """The events with what their models leave out added to their standard deviations."""
-    return tuple(
-        replace(event, sigma_s=hypot(event.sigma_s, MODEL_SIGMA_S[event.name][0 if by_force else 1]))
-        for event in events
-    )
+def widened_events(events: Sequence[Event], *, by_force: bool, near_sound: bool = False) -> tuple[Event, ...]:
+    """The events with what their models leave out added to their standard deviations.
+
+    `near_sound`: on the way up it came near the speed of sound.
+    """
+
+    def model_s(name: EventName) -> float:
+        if name is EventName.BURNOUT and near_sound and not by_force:
+            return BURNOUT_NEAR_SOUND_S
+        return MODEL_SIGMA_S[name][0 if by_force else 1]
+
+    return tuple(replace(event, sigma_s=hypot(event.sigma_s, model_s(event.name))) for event in events)
 
 
 def widened_stretches(stretches: Sequence[Stretch]) -> tuple[Stretch, ...]:

@@ -11,12 +11,13 @@ from station.atmosphere import G0_MPS2, KELVIN_AT_ZERO_C, isa_altitude_m
 from station.descent import DescentLimits, DescentTracker, Stretch
 from station.doubted_liftoff import DoubtedLiftoff, Heard
 from station.estimator import VerticalFilter
+from station.event_sigmas import BURNOUT_NEAR_SOUND_S
 from station.flight_state import Basis, Estimate, Event, EventName, Phase, TakenBack
 from station.liftoff import Liftoff, LiftoffDetector, Sample
 from station.pad import STANDARD_TEMPERATURE_C, PadReference
 from station.records import new_tuple
 from station.top_speed import TopSpeed
-from station.unseen_top import LONG_SILENCE_MS, SILENT_MS, falling_since, foretold_top, lost_from
+from station.unseen_top import LONG_SILENCE_MS, SILENT_MS, UnseenTop, falling_since, foretold_top, lost_from, turning_at
 from station.vertical_motion import VerticalMotion
 
 STILL_MPS = 2.0
@@ -31,7 +32,15 @@ SETTLED_LATEST_S = 1.5
 CARRIED_BACK_LONGEST_S = 2.5
 TRACK_AFTER_DOWN_MS = 30_000.0
 # What seems to have ended so soon after a silence ended in it.
-AFTER_SILENCE_MS = 500.0
+AFTER_SILENCE_MS = 1500.0
+# An apogee called so soon after a silence, by speeds that are hardly known yet, is dated by the coast before it.
+NEAR_SILENCE_MS = 1500.0
+# A push that is felt: specific force over that of a coast (m/s^2), or an acceleration by so many standard deviations.
+FELT_PUSH_MPS2 = 5.0
+FELT_PUSH_SIGMAS = 2.0
+# Standard deviations of a burnout called by pressure alone; faster than this the shock at the ports hides it.
+BURNOUT_BY_PRESSURE_S = 0.3
+NEAR_SOUND_MPS = 250.0
 # It surely climbs at a speed of so many standard deviations.
 LOST_SIGMAS = 4.0
 # Looking a member up in its enum takes a tenth of a microsecond each time: once is enough.
@@ -47,9 +56,9 @@ class FlightTracker:
     """
 
     __slots__ = (
-        "_apogee", "_burnout", "_doubt", "_liftoff", "_lost", "_silence", "_speed_found_ms", "_speed_settled",
-        "_top_speed", "charge_ms", "descent", "estimate", "events", "fastest_mps", "flown", "highest_m",
-        "last_force_ms", "last_sample_ms", "limits", "motion", "pad", "phase", "taken_back", "track",
+        "_apogee", "_burnout", "_doubt", "_foretold", "_liftoff", "_lost", "_silence", "_speed_found_ms",
+        "_speed_settled", "_top_speed", "charge_ms", "descent", "estimate", "events", "fastest_mps", "flown",
+        "highest_m", "last_force_ms", "last_sample_ms", "limits", "motion", "pad", "phase", "taken_back", "track",
     )  # fmt: skip
 
     def __init__(self, pad: PadReference) -> None:
@@ -82,8 +91,10 @@ class FlightTracker:
         self._apogee = ApogeeDetector(self.limits)
         # Since when (ms), and from what height (m), it has not surely been seen to climb, because of a silence.
         self._lost: tuple[float, float] | None = None
-        # The last long silence in the boost (ms from, to).
-        self._silence: tuple[float, float] | None = None
+        # The last silence in the boost (ms from, to, height m before it), until a push is felt after it.
+        self._silence: tuple[float, float, float] | None = None
+        # What a silence that ended near the top made be foretold, and when (ms) it ended.
+        self._foretold: tuple[UnseenTop, float] | None = None
 
     @property
     def liftoff_ms(self) -> float | None:
@@ -244,9 +255,11 @@ class FlightTracker:
             )
             start_ms = seen_ms
             self._speed_found_ms = seen_ms + FOUND_SPEED_MS
-            if found.sigma_s * sqrt(12.0) > 0.001 * LONG_SILENCE_MS:
-                begun_ms = seen_ms - 1000.0 * sqrt(12.0) * found.sigma_s
-                self._lost, self._silence = (begun_ms, 0.0), (begun_ms, seen_ms)
+            silent_ms = 1000.0 * sqrt(12.0) * found.sigma_s
+            if silent_ms > SILENT_MS:
+                self._silence = seen_ms - silent_ms, seen_ms, 0.0
+            if silent_ms > LONG_SILENCE_MS:
+                self._lost = seen_ms - silent_ms, 0.0
         motion = self.motion = VerticalMotion(start_ms, start, pad.noise_pa, self._kelvin())
         rest_sigma = pad.altitude_variance_m2**0.5
         for s in self._liftoff.ring:
@@ -282,6 +295,8 @@ class FlightTracker:
             self._watch_apogee(t_ms, state)
 
     def _watch_burnout(self, t_ms: float, gained: float | None, state: VerticalFilter) -> None:
+        if self._silence is not None and _still_pushes(gained, state):
+            self._silence = None
         if gained is not None:
             at_ms = self._burnout.by_force(t_ms, gained, state.v)
         elif t_ms < self._speed_found_ms and state.pvv > (FOUND_SPEED_FRACTION * state.v) ** 2:
@@ -291,15 +306,17 @@ class FlightTracker:
         if at_ms is None:
             return
         self.phase = Phase.COAST
-        sigma_s = 0.03 if gained is not None else 0.3
+        sigma_s = 0.03
+        if gained is None:
+            near_sound = max(state.v, self.fastest_mps or 0.0) > NEAR_SOUND_MPS
+            sigma_s = BURNOUT_NEAR_SOUND_S if near_sound else BURNOUT_BY_PRESSURE_S
         altitude_sigma_m: float | None = None
         altitude_m = state.h - 0.001 * state.v * (t_ms - at_ms)
         if self._silence is not None and at_ms < self._silence[1] + AFTER_SILENCE_MS:
-            # Somewhere in the silence.
-            begun_ms = self._silence[0]
-            sigma_s = hypot(sigma_s, 0.001 * (at_ms - begun_ms) / sqrt(12.0))
-            at_ms = 0.5 * (begun_ms + at_ms)
-            altitude_m, altitude_sigma_m = max(0.0, state.h), inf
+            # Somewhere in the silence, for no push was felt after it.
+            begun_ms, end_ms, altitude_m = self._silence
+            sigma_s = hypot(sigma_s, 0.001 * (end_ms - begun_ms) / sqrt(12.0))
+            at_ms, altitude_sigma_m = max(0.5 * (begun_ms + end_ms), self.events[-1].t_ms), inf
         self.events.append(
             Event(EventName.BURNOUT, at_ms, altitude_m, state.v, sigma_s, Basis.ESTIMATED, t_ms, altitude_sigma_m)
         )
@@ -307,21 +324,26 @@ class FlightTracker:
             self._top_speed = TopSpeed(self.flown, at_ms, self.fastest_mps or 0.0, state, self.motion.pad_kelvin)
 
     def _watch_apogee(self, t_ms: float, state: VerticalFilter) -> None:
-        if self._lost is not None and state.v > LOST_SIGMAS * sqrt(state.pvv):
+        if state.v > LOST_SIGMAS * sqrt(state.pvv):
             self._lost = None  # it still climbs
         found = self._apogee.take(t_ms, state)
         if found is None:
             return
         at_ms, top_m, sigma_s = found
         altitude_sigma_m = None
-        if self._lost is not None:
+        if self._foretold is not None and at_ms < self._foretold[1] + NEAR_SILENCE_MS:
+            top = self._foretold[0]
+            at_ms, top_m, sigma_s, altitude_sigma_m = top.t_ms, top.altitude_m, top.sigma_s, top.altitude_sigma_m
+        elif self._lost is not None:
             # Somewhere in the silence, or since, it turned round, at least as high as it was heard to be.
             lost_ms, lost_m = self._lost
             span_ms = max(0.0, at_ms - lost_ms)
-            at_ms = lost_ms + 0.5 * span_ms
+            at_ms = max(lost_ms + 0.5 * span_ms, self.events[-1].t_ms)
             sigma_s = hypot(sigma_s, 0.001 * span_ms / sqrt(12.0))
             top_m, altitude_sigma_m = max(lost_m, top_m), inf
         self._over_the_top(t_ms, at_ms, top_m, sigma_s, altitude_sigma_m)
+        if self._lost is not None and self.descent is not None:
+            self.descent.heights.append(self._lost)
 
     def _over_the_top(
         self, t_ms: float, at_ms: float, top_m: float, sigma_s: float, altitude_sigma_m: float | None
@@ -337,24 +359,32 @@ class FlightTracker:
         self, t_ms: float, pressure_pa: float, altitude_m: float, gained: float | None, motion: VerticalMotion
     ) -> VerticalMotion:
         """Take the first sample after a silence in the climb, which may have hidden the highest point."""
-        heard_ms, state, phase = motion.t_ms, motion.state, self.phase
-        silent_ms = t_ms - heard_ms
+        heard_ms, state, phase, noise_m = motion.t_ms, motion.state, self.phase, motion.noise_m
+        is_long = t_ms - heard_ms > LONG_SILENCE_MS
         anew: VerticalFilter | None = None
         if phase is _COAST:
             top = foretold_top(heard_ms, state, motion.pad_kelvin, self.charge_ms)
-            if top.is_refuted_by(altitude_m):
-                anew = lost_from(heard_ms, state.h, t_ms, altitude_m, motion.noise_m)
-            elif top.is_past(t_ms):
+            is_lost = top.is_refuted_by(altitude_m)
+            if not is_lost and top.is_past(t_ms):
                 self._over_the_top(t_ms, top.t_ms, top.altitude_m, top.sigma_s, top.altitude_sigma_m)
-                if silent_ms > LONG_SILENCE_MS:
-                    anew = falling_since(top, t_ms, altitude_m, motion.noise_m)
-        elif silent_ms > LONG_SILENCE_MS:
-            self._silence = heard_ms, t_ms
-            anew = lost_from(heard_ms, state.h, t_ms, altitude_m, motion.noise_m)
-        if self._lost is None and (phase is _THRUST or (anew is not None and self.phase is _COAST)):
-            self._lost = heard_ms, state.h
+                if self.descent is not None:
+                    self.descent.heights.append((heard_ms, state.h))
+                if is_long:
+                    anew = falling_since(top, t_ms, altitude_m, noise_m)
+            elif not is_lost and is_long and top.is_near(t_ms):
+                self._foretold = top, t_ms
+                anew = turning_at(top, t_ms, altitude_m, noise_m)
+        else:
+            is_lost = True
+            self._silence = heard_ms, t_ms, state.h
+        if is_lost:
+            self._lost = self._lost or (heard_ms, state.h)
+            if is_long or phase is _COAST:
+                anew = lost_from(heard_ms, state.h, t_ms, altitude_m, noise_m)
         if anew is not None:
-            return VerticalMotion(t_ms, anew, motion.noise_pa, motion.pad_kelvin)
+            begun = VerticalMotion(t_ms, anew, motion.noise_pa, motion.pad_kelvin)
+            begun.noise_m = noise_m
+            return begun
         motion.move(t_ms, pressure_pa, altitude_m, gained, phase)
         return motion
 
@@ -410,5 +440,11 @@ class FlightTracker:
                 self.fastest_mps = velocity + slowing * max(0.0, since_s)
         else:
             return
-        if self.fastest_mps is None or velocity > self.fastest_mps:
+        if velocity > (self.fastest_mps or 0.0):
             self.fastest_mps = velocity
+
+
+def _still_pushes(gained: float | None, state: VerticalFilter) -> bool:
+    if gained is not None:
+        return gained > FELT_PUSH_MPS2
+    return state.a > FELT_PUSH_SIGMAS * sqrt(state.paa)

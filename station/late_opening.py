@@ -4,8 +4,9 @@ from math import hypot
 
 from station.flight_state import Deployment, Event
 
-# A moment that is known no better than this (s) was not seen as it happened: a silence hid it.
-UNSEEN_S = 0.6
+# A moment that is known no better than this (s) was not seen as it happened: a silence of 2.4 s or more hid it (our
+# choice, no source).
+UNSEEN_S = 0.7
 
 
 def surely_after_top_s(deployment: Deployment, apogee: Event) -> float | None:

@@ -7,6 +7,7 @@ from station.atmosphere import G0_MPS2
 from station.deployment_facts import Facts, report_of
 from station.descent import PLAINLY_OVER_FRACTION, Stretch, pad_density_ratio
 from station.flight_state import Deployment, Verdict
+from station.late_opening import UNSEEN_S
 from station.parachute_rates import (
     CHANGED_FRACTION,
     DROGUE_FASTEST_MPS,
@@ -20,8 +21,6 @@ from station.seen_fall import SeenFall
 EARLY_BEFORE_APOGEE_MS = 700.0
 # A speed that was heard so shortly before is that of the moment.
 JUST_BEFORE_MS = 300.0
-# Known no better than this (s), the moment of opening was not seen.
-HIDDEN_SIGMA_S = 0.7
 OPENS_FOR_MS = 500.0
 LONG_SINCE_MS = 2000.0
 NEEDED_AFTER_S = 1.6
@@ -285,7 +284,7 @@ class ParachuteCase:
     def since(self, stretch: Stretch) -> str:
         """From when it held; what a silence hid, from its end at the latest: sqrt(3) standard deviations later."""
         opened_ms = stretch.opened_ms if stretch.opened_ms is not None else stretch.start_ms
-        if stretch.opened_sigma_s <= HIDDEN_SIGMA_S:
+        if stretch.opened_sigma_s <= UNSEEN_S:
             return f"From {self.clock(opened_ms)}"
         end_ms = opened_ms + 1000.0 * sqrt(3.0) * stretch.opened_sigma_s
         return f"From {self.clock(end_ms)} at the latest (a silence of the link hid when)"

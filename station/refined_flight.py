@@ -7,9 +7,6 @@ from station.descent import Stretch
 from station.flight_state import Event, EventName
 from station.unseen_top import braked_sigmas
 
-# The end of a burn that is known no better (s) was not observed, and so the speed then neither.
-UNSEEN_BURNOUT_S = 0.7
-
 
 @dataclass(frozen=True, slots=True)
 class RefinedFlight:
@@ -28,10 +25,11 @@ class RefinedFlight:
         fired = tuple(fired_ms)
         known = tuple(each for each in (_braked(event, fired) for event in self.events) if each.height_is_known)
         burnout = next((event for event in self.events if event.name is EventName.BURNOUT), None)
-        if burnout is None or (burnout.height_is_known and burnout.sigma_s <= UNSEEN_BURNOUT_S):
+        past_it = any(event.name is EventName.APOGEE for event in self.events)
+        if burnout.height_is_known if burnout is not None else not past_it:
             return replace(self, events=known)
-        rest = tuple(event for event in known if event is not burnout)
-        return replace(self, events=rest, max_speed_mps=None, max_acceleration_mps2=None)
+        # Without the end of the burn, neither the highest speed nor how hard it was pushed was observed.
+        return replace(self, events=known, max_speed_mps=None, max_acceleration_mps2=None)
 
 
 def _braked(event: Event, fired_ms: tuple[float, ...]) -> Event:

@@ -20,7 +20,7 @@ from station.flown_curve import flown_curve
 from station.force_fit import PORT_LAG_S, fit_force_climb
 from station.parachute_rates import CHANGED_FRACTION
 from station.pipeline import Pipeline
-from station.refined_flight import UNSEEN_BURNOUT_S, RefinedFlight
+from station.refined_flight import RefinedFlight
 from station.smoothed_flight import SPEED_SETTLES_S
 from station.smoothing import Array
 from station.thrust_span import first_motion, thrust_end, top_speed_mps
@@ -81,6 +81,8 @@ LEAST_FORCE_SHARE = 0.5
 # A silence hid the liftoff that is known no better; a top speed that strays by more then, from what the coast after it
 # makes of it, is not the readings' own.
 SEEN_SIGMA_S = 0.1
+# By pressure alone, after a silence of a second about the liftoff, the fit would put it where it likes.
+HIDDEN_SIGMA_S = 0.29
 MOST_SPEED_STRAY = 0.02
 
 
@@ -173,7 +175,11 @@ class _Refiner:
         stretches = tuple(self._stretch(i) for i in range(len(self.stretches)))
         order = (EventName.LIFTOFF, EventName.BURNOUT, EventName.APOGEE, EventName.TOUCHDOWN)
         return RefinedFlight(
-            widened_events([self.events[name] for name in order if name in self.events], by_force=self.by_force),
+            widened_events(
+                [self.events[name] for name in order if name in self.events],
+                by_force=self.by_force,
+                near_sound=bool((self.curve.mach > TRUSTED_MACH).any()),
+            ),
             widened_stretches(stretches),
             self.max_speed,
             self.max_acceleration,
@@ -202,8 +208,8 @@ class _Refiner:
 
     def _climb(self, apogee_s: float) -> None:
         burnout = self.events.get(EventName.BURNOUT)
-        if burnout is None or burnout.sigma_s > UNSEEN_BURNOUT_S:
-            return
+        if burnout is None or not burnout.height_is_known:
+            return  # A silence hid its end: nothing is left to fit.
         end_s = min([apogee_s, *(f for f in self.fired_s if f > 0.0)])
         climb = (self.t >= -0.5) & (self.t <= end_s)
         known = np.isfinite(self.force[climb])
@@ -252,6 +258,8 @@ class _Refiner:
         return use
 
     def _climb_by_pressure(self, end_s: float, burnout: Event) -> None:
+        if self.events[EventName.LIFTOFF].sigma_s > HIDDEN_SIGMA_S:
+            return  # A silence hid its beginning: what the filter made of the heights after it stands.
         called_s = self._coasting_from(end_s, (burnout.called_t_ms - self.origin_ms) / 1000.0)
         coast = self._coast(called_s, end_s)
         if coast is None:

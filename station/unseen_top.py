@@ -50,6 +50,10 @@ class UnseenTop:
         """By then it surely was."""
         return t_ms > self.t_ms + 1000.0 * SURE_SIGMAS * self.sigma_s
 
+    def is_near(self, t_ms: float) -> bool:
+        """By then it may just be past, or be about to come."""
+        return t_ms > self.t_ms - 1000.0 * SURE_SIGMAS * self.sigma_s
+
     def is_refuted_by(self, altitude_m: float) -> bool:
         """What surely is higher did not coast as foretold."""
         return altitude_m > self.altitude_m + SURE_SIGMAS * self.altitude_sigma_m
@@ -90,6 +94,18 @@ def falling_since(top: UnseenTop, t_ms: float, seen_m: float, noise_m: float) ->
         FALL_ACCELERATION_MPS2,
         altitude_sigma_m=noise_m,
         velocity_sigma_mps=FALL_SIGMA_MPS + FALL_SIGMA_SHARE * mean_mps + top.altitude_sigma_m / since_s,
+        acceleration_sigma_mps2=FALL_ACCELERATION_SIGMA_MPS2,
+    )
+
+
+def turning_at(top: UnseenTop, t_ms: float, seen_m: float, noise_m: float) -> VerticalFilter:
+    """The state of a rocket first heard at `t_ms` and `seen_m`, about the time of the foretold top."""
+    return VerticalFilter(
+        seen_m,
+        -G0_MPS2 * 0.001 * (t_ms - top.t_ms),
+        -G0_MPS2,
+        altitude_sigma_m=noise_m,
+        velocity_sigma_mps=FALL_SIGMA_MPS + G0_MPS2 * top.sigma_s,
         acceleration_sigma_mps2=FALL_ACCELERATION_SIGMA_MPS2,
     )
 

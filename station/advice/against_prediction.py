@@ -1,6 +1,7 @@
 """The flight beside what was predicted: differences in apogee, speed and times, flight less prediction."""
 
 from dataclasses import dataclass
+from math import hypot
 
 from station.advice.advice import Advice, Topic
 from station.advice.facts import FlightFacts
@@ -54,8 +55,11 @@ def differences(facts: FlightFacts, *, air_is_given: bool) -> tuple[Difference, 
     apogee, speed_mps = facts.events.get(EventName.APOGEE), facts.max_speed_mps
     apogee_m = None if apogee is None else apogee.altitude_m
     height_share = HEIGHT_SIGMA_SHARE if air_is_given else HEIGHT_SIGMA_SHARE_UNSURE_AIR
+    height_sigma_m = HEIGHT_SIGMA_M + height_share * (apogee_m or 0.0)
+    # Of one that a silence hid, what it is reckoned within.
+    reckoned_m = 0.0 if apogee is None or apogee.altitude_sigma_m is None else apogee.altitude_sigma_m
     rows = (
-        ("apogee", apogee_m, predicted.apogee_m, HEIGHT_SIGMA_M + height_share * (apogee_m or 0.0), "m"),
+        ("apogee", apogee_m, predicted.apogee_m, hypot(height_sigma_m, reckoned_m), "m"),
         ("highest speed", speed_mps, predicted.max_speed_mps, facts.top_speed_sigma_share * (speed_mps or 0.0), "m/s"),
         ("time of highest speed", facts.seconds(EventName.BURNOUT), predicted.max_speed_s, FASTEST_SIGMA_S, "s"),
         ("time to apogee", facts.seconds(EventName.APOGEE), predicted.apogee_s, facts.sigma_s(EventName.APOGEE), "s"),

@@ -14,7 +14,6 @@ from station.flown_curve import FlownCurve
 from station.plan import FlightPlan
 from station.prediction import Prediction
 from station.records import Role
-from station.vertical_motion import TRUSTED_MACH
 from station.whereabouts import Whereabouts
 
 HELD = frozenset({Verdict.CONFIRMED, Verdict.TOO_FAST, Verdict.EARLY})
@@ -22,7 +21,6 @@ LEAST_FORCE_SHARE = 0.5
 SAME_OPENING_MS = 1500.0
 # Thrust that tails off: where it ends hardly shows in the pressure (measured on virtual flights, no source).
 BURNOUT_BY_PRESSURE_S = 0.12
-BURNOUT_NEAR_SOUND_S = 0.5
 SPEED_SHARE_BY_FORCE = 0.012
 SPEED_SHARE_BY_PRESSURE = 0.025
 
@@ -69,8 +67,7 @@ class FlightFacts:
             return event.sigma_s
         if self.by_force:
             return hypot(event.sigma_s, self._silence_in_boost_s / 12.0**0.5)
-        fast = float(self.curve.mach.max()) > TRUSTED_MACH
-        return hypot(event.sigma_s, BURNOUT_NEAR_SOUND_S if fast else BURNOUT_BY_PRESSURE_S)
+        return hypot(event.sigma_s, BURNOUT_BY_PRESSURE_S)
 
     @property
     def pad_density_kgpm3(self) -> float | None:

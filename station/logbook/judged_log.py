@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
 from station.after_landing import CheckReport, judge_pipeline
+from station.check_report import reckoned
 from station.errors import PlanError
 from station.flight_log.flight_file import FlightFile
 from station.flight_state import EventName, Verdict
@@ -73,7 +74,8 @@ def _row(
         plan_rocket=None if plan is None else plan.rocket_name,
         plan_motor=None if plan is None else plan.motor_name,
         total_impulse_ns=None if plan is None else plan.total_impulse_ns,
-        apogee_m=summary.apogee_m,
+        # A height that was only reckoned is no mark in a book.
+        apogee_m=None if reckoned(report) else summary.apogee_m,
         max_speed_mps=summary.max_speed_mps,
         max_acceleration_mps2=summary.max_acceleration_mps2,
         drogue=verdicts.get(Role.DROGUE),

@@ -1,10 +1,13 @@
 """What the page after landing says: titles, facts of each parachute, and whether a charge may still be live. Pure."""
 
+from math import hypot
+
 from station.advice.wording import with_bar
 from station.after_landing import CheckReport
 from station.both_units import rate
 from station.check_report import approach, opened_late
 from station.flight_state import Deployment, EventName, Verdict
+from station.late_opening import UNSEEN_S
 from station.plan import Recovery
 from station.records import ChannelState, Role
 from station.renditions.after_rates import Rate, is_hardly_known, most_mps, rates_of
@@ -125,8 +128,11 @@ def _opened(flight: WholeFlight, d: Deployment) -> str:
         return NO_HOLD.get(d.verdict or Verdict.NOT_OBSERVED, "not seen")
     opened_s = (d.opened_t_ms - flight.liftoff_ms) / 1000.0
     parts = [f"from {opened_s:.1f} s after liftoff"]
+    if (d.opened_sigma_s or 0.0) > UNSEEN_S:
+        parts = [f"in a silence of the link, about {opened_s:.0f} s after liftoff"]
     apogee = next((event for event in flight.report.events if event.name is EventName.APOGEE), None)
-    if apogee is not None and (d.role is Role.DROGUE or is_by_motor(flight.report)):
+    for_the_top = d.role is Role.DROGUE or is_by_motor(flight.report)
+    if apogee is not None and for_the_top and hypot(d.opened_sigma_s or 0.0, apogee.sigma_s) <= UNSEEN_S:
         late_s = opened_s - flight.seconds(apogee)
         way = "after" if late_s >= 0.0 else "before"
         parts.append("at the highest point" if abs(late_s) < 0.05 else f"{abs(late_s):.1f} s {way} the highest point")

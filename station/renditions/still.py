@@ -10,6 +10,7 @@ from itertools import pairwise
 
 import numpy as np
 
+from station.check_report import reckoned
 from station.flight_state import EventName
 from station.renditions.axis import ticks
 from station.renditions.course import gaps, shown_until_s
@@ -55,7 +56,8 @@ def _figures(flight: WholeFlight, units: Units) -> list[Text]:
     s = flight.report.summary
     rows = []
     if s.apogee_m is not None:
-        rows.append(("Highest", whole(s.apogee_m * units.height_factor), units.height_unit))
+        what = "Highest, reckoned" if reckoned(flight.report) else "Highest"
+        rows.append((what, whole(s.apogee_m * units.height_factor), units.height_unit))
     if s.max_speed_mps is not None:
         rows.append(("Fastest on the way up", fine(s.max_speed_mps * units.speed_factor), units.speed_unit))
     rows.append(("In the air", f"{s.flight_time_s:.0f}", "s") if s.flight_time_s else ("Landing", "not observed", ""))

@@ -7,7 +7,7 @@ marked: good, bad, unknown, done or waiting.
 from dataclasses import dataclass
 
 from station.after_landing import CheckReport
-from station.check_report import LATE, opened_late, rate_under
+from station.check_report import LATE, opened_late, rate_under, reckoned
 from station.flight_state import Deployment, Event, EventName, FlightVerdict, Phase, Verdict
 from station.records import ChannelState, Role
 from station.renditions.units import FEET, METRES, Units
@@ -146,7 +146,8 @@ def figures(report: CheckReport, units: Units) -> list[tuple[str, str]]:
     s = report.summary
     rows: list[tuple[str, str]] = []
     if s.apogee_m is not None:
-        rows.append(("Highest, above the pad", units.height(s.apogee_m)))
+        what = "Highest, reckoned, not observed" if reckoned(report) else "Highest, above the pad"
+        rows.append((what, units.height(s.apogee_m)))
     if s.max_speed_mps is not None:
         rows.append(("Fastest on the way up", units.speed(s.max_speed_mps)))
     if s.max_acceleration_mps2 is not None:
@@ -225,7 +226,8 @@ def summary_sentence(flight: WholeFlight) -> str:
     s = flight.report.summary
     did = []
     if s.apogee_m is not None:
-        did.append(f"flew up to {height_in_both(s.apogee_m)}")
+        about = "about " if reckoned(flight.report) else ""
+        did.append(f"flew up to {about}{height_in_both(s.apogee_m)}")
     if s.max_speed_mps is not None:
         did.append(f"reached {speed_in_both(s.max_speed_mps)} on the way up")
     if s.flight_time_s is not None:
