@@ -364,7 +364,7 @@ class FlightTracker:
         anew: VerticalFilter | None = None
         if phase is _COAST:
             top = foretold_top(heard_ms, state, motion.pad_kelvin, self.charge_ms)
-            is_lost = top.is_refuted_by(altitude_m)
+            is_lost = is_long and top.is_refuted_by(altitude_m)
             if not is_lost and top.is_past(t_ms):
                 self._over_the_top(t_ms, top.t_ms, top.altitude_m, top.sigma_s, top.altitude_sigma_m)
                 if self.descent is not None:

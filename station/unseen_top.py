@@ -32,6 +32,8 @@ FALL_SIGMA_SHARE = 0.5
 FALL_SIGMA_MPS = 3.0
 FALL_ACCELERATION_MPS2 = -3.0
 FALL_ACCELERATION_SIGMA_MPS2 = 8.0
+# The first reading after a silence may be struck by a charge's gas: the next ones must not pull the speed after it.
+FIRST_READING_SIGMA_M = 20.0
 # A climb taken up again after a silence, when it is not known what happened in it.
 LOST_SIGMA_MPS = 10.0
 LOST_SIGMA_MPS2 = 30.0
@@ -92,7 +94,7 @@ def falling_since(top: UnseenTop, t_ms: float, seen_m: float, noise_m: float) ->
         seen_m,
         -FALL_SHARE * mean_mps,
         FALL_ACCELERATION_MPS2,
-        altitude_sigma_m=noise_m,
+        altitude_sigma_m=hypot(noise_m, FIRST_READING_SIGMA_M),
         velocity_sigma_mps=FALL_SIGMA_MPS + FALL_SIGMA_SHARE * mean_mps + top.altitude_sigma_m / since_s,
         acceleration_sigma_mps2=FALL_ACCELERATION_SIGMA_MPS2,
     )
@@ -104,7 +106,7 @@ def turning_at(top: UnseenTop, t_ms: float, seen_m: float, noise_m: float) -> Ve
         seen_m,
         -G0_MPS2 * 0.001 * (t_ms - top.t_ms),
         -G0_MPS2,
-        altitude_sigma_m=noise_m,
+        altitude_sigma_m=hypot(noise_m, FIRST_READING_SIGMA_M),
         velocity_sigma_mps=FALL_SIGMA_MPS + G0_MPS2 * top.sigma_s,
         acceleration_sigma_mps2=FALL_ACCELERATION_SIGMA_MPS2,
     )
@@ -117,7 +119,7 @@ def lost_from(t_ms: float, altitude_m: float, now_ms: float, seen_m: float, nois
         seen_m,
         (seen_m - altitude_m) / silent_s,
         -G0_MPS2,
-        altitude_sigma_m=noise_m,
+        altitude_sigma_m=hypot(noise_m, FIRST_READING_SIGMA_M),
         velocity_sigma_mps=LOST_SIGMA_MPS + 0.5 * G0_MPS2 * silent_s,
         acceleration_sigma_mps2=LOST_SIGMA_MPS2,
     )

@@ -226,6 +226,21 @@ def test_a_drogue_that_fired_at_the_top_in_a_silence_is_not_called_early_nor_lat
         assert "only" not in report_text(report)
 
 
+def test_a_charges_gas_in_the_first_reading_after_a_silence_makes_no_fast_descent() -> None:
+    """The link is silent over apogee by the radio's own doing, and comes back as the drogue's charge fires."""
+    flight, pipeline, framer = flown(943_318, "channels-unknown"), Pipeline(), LineFramer()
+    apogee_s = flight.truth.apogee_t_s
+    assert apogee_s is not None
+    asked = 0
+    for sent in flight.lines:
+        for line in framer.feed(sent.data):
+            pipeline.take_line(line, round(sent.t_s * 1e6))
+            if apogee_s < sent.t_s < apogee_s + 4.0:
+                asked += 1
+                assert "fast_descent" not in {alert.code for alert in pipeline.snapshot().alerts}
+    assert asked > 10
+
+
 def test_a_short_silence_leaves_the_top_seen() -> None:
     flight = flown(12)
     truth_m = flight.truth.apogee_m
