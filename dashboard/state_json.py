@@ -147,6 +147,7 @@ def _estimate(estimate: Estimate | None, liftoff_t_ms: float | None) -> JsonObje
 
 
 def _event(event: Event, liftoff_t_ms: float | None) -> JsonObject:
+    height = "seen" if event.altitude_sigma_m is None else "reckoned" if event.height_is_known else "not_observed"
     return {
         "name": event.name.value,
         "t_ms": _compact(event.t_ms, 1),
@@ -156,11 +157,7 @@ def _event(event: Event, liftoff_t_ms: float | None) -> JsonObject:
         "sigma_s": _compact(event.sigma_s, 3),
         "basis": event.basis.value,
         "called_t_ms": _compact(event.called_t_ms, 1),
-        "height": "not_observed"
-        if not event.height_is_known
-        else "seen"
-        if event.altitude_sigma_m is None
-        else "reckoned",
+        "height": height,
     }
 
 

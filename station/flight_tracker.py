@@ -341,19 +341,28 @@ class FlightTracker:
             at_ms = max(lost_ms + 0.5 * span_ms, self.events[-1].t_ms)
             sigma_s = hypot(sigma_s, 0.001 * span_ms / sqrt(12.0))
             top_m, altitude_sigma_m = max(lost_m, top_m), inf
-        self._over_the_top(t_ms, at_ms, top_m, sigma_s, altitude_sigma_m)
-        if self._lost is not None and self.descent is not None:
-            self.descent.heights.append(self._lost)
+        self._over_the_top(t_ms, at_ms, top_m, sigma_s, altitude_sigma_m, self._lost)
 
     def _over_the_top(
-        self, t_ms: float, at_ms: float, top_m: float, sigma_s: float, altitude_sigma_m: float | None
+        self,
+        t_ms: float,
+        at_ms: float,
+        top_m: float,
+        sigma_s: float,
+        altitude_sigma_m: float | None,
+        heard: tuple[float, float] | None,
     ) -> None:
-        """By the sample at `t_ms` the rocket has passed its highest point."""
+        """By the sample at `t_ms` the rocket has passed its highest point.
+
+        `heard` is the last height (ms, m) before a silence that may hide the landing as well.
+        """
         event = Event(EventName.APOGEE, at_ms, top_m, 0.0, sigma_s, Basis.ESTIMATED, t_ms, altitude_sigma_m)
         self.events.append(event)
         self.phase = Phase.DESCENT
         self.descent = DescentTracker(DescentLimits(), at_ms, top_m)
         self.descent.charge_ms = self.charge_ms
+        if heard is not None:
+            self.descent.heights.append(heard)
 
     def _over_silence(
         self, t_ms: float, pressure_pa: float, altitude_m: float, gained: float | None, motion: VerticalMotion
@@ -362,16 +371,17 @@ class FlightTracker:
         heard_ms, state, phase, noise_m = motion.t_ms, motion.state, self.phase, motion.noise_m
         is_long = t_ms - heard_ms > LONG_SILENCE_MS
         anew: VerticalFilter | None = None
+        is_lost = False
         if phase is _COAST:
             top = foretold_top(heard_ms, state, motion.pad_kelvin, self.charge_ms)
-            is_lost = is_long and top.is_refuted_by(altitude_m)
-            if not is_lost and top.is_past(t_ms):
-                self._over_the_top(t_ms, top.t_ms, top.altitude_m, top.sigma_s, top.altitude_sigma_m)
-                if self.descent is not None:
-                    self.descent.heights.append((heard_ms, state.h))
+            if is_long and top.is_refuted_by(altitude_m):
+                is_lost = True
+            elif top.is_past(t_ms):
+                heard = heard_ms, state.h
+                self._over_the_top(t_ms, top.t_ms, top.altitude_m, top.sigma_s, top.altitude_sigma_m, heard)
                 if is_long:
                     anew = falling_since(top, t_ms, altitude_m, noise_m)
-            elif not is_lost and is_long and top.is_near(t_ms):
+            elif is_long and top.is_near(t_ms):
                 self._foretold = top, t_ms
                 anew = turning_at(top, t_ms, altitude_m, noise_m)
         else:
@@ -379,7 +389,7 @@ class FlightTracker:
             self._silence = heard_ms, t_ms, state.h
         if is_lost:
             self._lost = self._lost or (heard_ms, state.h)
-            if is_long or phase is _COAST:
+            if is_long:
                 anew = lost_from(heard_ms, state.h, t_ms, altitude_m, noise_m)
         if anew is not None:
             begun = VerticalMotion(t_ms, anew, motion.noise_pa, motion.pad_kelvin)
