@@ -14,6 +14,7 @@ from setuptools import Extension, setup
 from setuptools.command.build_ext import build_ext
 
 COMPILED = [
+    "station/flight_log/entries.py",
     "station/wire/decoding.py",
     "station/wire/fields.py",
     "station/unit_clock.py",

@@ -1,5 +1,6 @@
 """The console command `station`: the command line, with the page put in its hands."""
 
+import gc
 import os
 import sys
 from typing import TYPE_CHECKING, Any
@@ -9,6 +10,12 @@ if TYPE_CHECKING:
 
 ARITHMETIC_THREADS = "OPENBLAS_NUM_THREADS"
 """How many threads numpy's linear algebra takes, from OpenBLAS's documentation; read when numpy is loaded."""
+
+GARBAGE_SOUGHT_EVERY = 50_000
+"""New objects between two searches for garbage in rings (the module `gc`; Python's own: 700).
+
+What a flight is made of holds no rings, and looking through all of it again and again is a tenth of a check.
+"""
 
 
 class Pages:
@@ -32,6 +39,7 @@ def main() -> None:
     # One thread: more would only wait for each other over sums as short as ours, and how a sum is cut among them, which
     # depends on the machine, changes its last digits.
     os.environ.setdefault(ARITHMETIC_THREADS, "1")
+    gc.set_threshold(GARBAGE_SOUGHT_EVERY)
     from station.command.run import run
 
     sys.exit(run(Pages()))

@@ -13,6 +13,7 @@ from station.ascent_review import review_ascent
 from station.deployment_evidence import judge_deployments, opening_events
 from station.descent import Stretch
 from station.flight_state import Alert, Deployment, Event, EventName, FlightVerdict, Snapshot, Verdict
+from station.flown_curve import FlownCurve, flown_curve
 from station.late_opening import UNSEEN_S
 from station.next_time import NextTime, next_time
 from station.openings import with_openings
@@ -98,7 +99,8 @@ def judge_pipeline(
 ) -> CheckReport:
     """Judge a pipeline that has taken all its lines."""
     snapshot = pipeline.snapshot(over=True)
-    review = review_ascent(pipeline, refine_flight(pipeline))
+    curve = _flown(pipeline)
+    review = review_ascent(pipeline, refine_flight(pipeline, curve), curve)
     refined = review.refined
     by_name = {event.name: event for event in refined.events}
     deployments = with_openings(
@@ -146,6 +148,15 @@ def flight_verdict(deployments: Iterable[Deployment]) -> FlightVerdict:
 def exit_status(report: CheckReport) -> int:
     """0 every planned deployment confirmed, 1 attention, 3 too little data to say."""
     return EXIT_STATUS[report.verdict]
+
+
+def _flown(pipeline: Pipeline) -> FlownCurve | None:
+    tracker = pipeline.tracker
+    if not tracker.events or tracker.motion is None:
+        return None
+    return flown_curve(
+        tracker.flown, tracker.track, tracker.events[0].t_ms, pipeline.pad.noise_pa, tracker.motion.pad_kelvin
+    )
 
 
 def _time(events: Iterable[Event], name: EventName) -> float | None:

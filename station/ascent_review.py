@@ -4,7 +4,7 @@ from dataclasses import dataclass, replace
 
 from station.coasting import Coasting, observe_coast
 from station.flight_state import Event, EventName
-from station.flown_curve import FlownCurve, flown_curve
+from station.flown_curve import FlownCurve
 from station.pipeline import Pipeline
 from station.refined_flight import RefinedFlight
 from station.top_opening import BEFORE_OPENING_S, TopOpening, find_top_opening
@@ -23,16 +23,18 @@ class AscentReview:
     opening: TopOpening | None = None
 
 
-def review_ascent(pipeline: Pipeline, refined: RefinedFlight) -> AscentReview:
-    """Look again at the ascent of a pipeline that has taken all its lines."""
+def review_ascent(pipeline: Pipeline, refined: RefinedFlight, flown: FlownCurve | None) -> AscentReview:
+    """Look again at the ascent of a pipeline that has taken all its lines.
+
+    `flown` is the curve that `refined` was made from, its times from the first event as it was called.
+    """
     tracker = pipeline.tracker
     at = {event.name: event for event in refined.events}
     liftoff, burnout, apogee = (at.get(name) for name in (EventName.LIFTOFF, EventName.BURNOUT, EventName.APOGEE))
-    if liftoff is None or tracker.motion is None:
+    if liftoff is None or tracker.motion is None or flown is None:
         return AscentReview(refined)
-    kelvin = tracker.motion.pad_kelvin
-    curve = flown_curve(tracker.flown, tracker.track, liftoff.t_ms, pipeline.pad.noise_pa, kelvin)
-    if curve is None or burnout is None or apogee is None:
+    curve = flown.since((liftoff.t_ms - tracker.events[0].t_ms) / 1000.0)
+    if burnout is None or apogee is None:
         return AscentReview(refined, curve)
     burnout_s, apogee_s = ((event.t_ms - liftoff.t_ms) / 1000.0 for event in (burnout, apogee))
     rate_mps = _rate_mps(refined)
@@ -48,7 +50,7 @@ def review_ascent(pipeline: Pipeline, refined: RefinedFlight) -> AscentReview:
     if opening is not None:
         end_s = min(end_s, opening.t_s - BEFORE_OPENING_S)
         refined = _with_opening(refined, opening, liftoff)
-    return AscentReview(refined, curve, observe_coast(curve, burnout_s, end_s, kelvin), opening)
+    return AscentReview(refined, curve, observe_coast(curve, burnout_s, end_s, tracker.motion.pad_kelvin), opening)
 
 
 def _rate_mps(refined: RefinedFlight) -> float | None:

@@ -1,7 +1,7 @@
 """The samples of a flight as arrays, as they came: what is fitted after landing is fitted to these."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -33,6 +33,10 @@ class FlownCurve:
     def mach(self) -> Array:
         """Mach numbers of the vertical speed, never negative."""
         return np.asarray(np.abs(self.velocity_mps) / self.sound_mps)
+
+    def since(self, t_s: float) -> "FlownCurve":
+        """The same with its times counted from `t_s`."""
+        return replace(self, t_s=self.t_s - t_s)
 
     def rows(self, use: NDArray[np.bool_]) -> "FlownCurve":
         """Only the samples in use."""

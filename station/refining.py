@@ -6,7 +6,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from station.atmosphere import G0_MPS2, SEA_LEVEL_TEMPERATURE_K
+from station.atmosphere import G0_MPS2
 from station.biweight import root_weight, spread_of
 from station.boost_fit import LEAST_BURN_S, fit_boost
 from station.charge_gas import gas_moments_s, with_unreported
@@ -16,7 +16,7 @@ from station.descent_fit import fit_hold
 from station.event_sigmas import widened_events, widened_stretches
 from station.flight_state import Event, EventName
 from station.flight_tracker import FlightTracker
-from station.flown_curve import flown_curve
+from station.flown_curve import FlownCurve
 from station.force_fit import PORT_LAG_S, fit_force_climb
 from station.parachute_rates import CHANGED_FRACTION
 from station.pipeline import Pipeline
@@ -86,12 +86,14 @@ HIDDEN_SIGMA_S = 0.29
 MOST_SPEED_STRAY = 0.02
 
 
-def refine_flight(pipeline: Pipeline) -> RefinedFlight:
-    """Refine the events and the descent of a pipeline that has taken all its lines."""
-    tracker = pipeline.tracker
-    if not tracker.events:
+def refine_flight(pipeline: Pipeline, curve: FlownCurve | None) -> RefinedFlight:
+    """Refine the events and the descent of a pipeline that has taken all its lines.
+
+    `curve` is what was flown, its times from the first event's; None where nothing was.
+    """
+    if curve is None:
         return RefinedFlight((), (), None, None)
-    return _Refiner(pipeline).refined()
+    return _Refiner(pipeline, curve).refined()
 
 
 def _joined(stretches: Sequence[Stretch]) -> list[Stretch]:
@@ -126,16 +128,13 @@ def _is_within(t_s: Array) -> bool:
 
 
 class _Refiner:
-    def __init__(self, pipeline: Pipeline) -> None:
+    def __init__(self, pipeline: Pipeline, curve: FlownCurve) -> None:
         self.pipeline = pipeline
         tracker: FlightTracker = pipeline.tracker
         self.events = {event.name: event for event in tracker.events}
         self.stretches = tracker.stretches()
         self.origin_ms = tracker.events[0].t_ms
         track = tracker.track
-        kelvin = tracker.motion.pad_kelvin if tracker.motion else SEA_LEVEL_TEMPERATURE_K
-        curve = flown_curve(tracker.flown, track, self.origin_ms, pipeline.pad.noise_pa, kelvin)
-        assert curve is not None  # a liftoff was called, so there are samples
         self.curve = curve
         self.t, self.h, self.sigma, self.force = curve.t_s, curve.altitude_m, curve.sigma_m, curve.gained_mps2
         self.live_t = np.array([(e.t_ms - self.origin_ms) / 1000.0 for e in track])
@@ -145,7 +144,7 @@ class _Refiner:
         self.by_force = False
         self.lag_s = PORT_LAG_S
         self.max_speed = tracker.fastest_mps
-        self.max_acceleration: float | None = max((e.acceleration_mps2 for e in track), default=None)
+        self.max_acceleration: float | None = float(self.live_a.max())
         self.reported_s = [
             (c.fired_ms - self.origin_ms) / 1000.0
             for c in pipeline.channels.reports(pipeline.unit)

@@ -68,7 +68,8 @@ def parse_flight(data: bytes, name: str) -> FlightFile:
 def _parse_log(data: bytes, name: str, zeros_at_end: bool) -> FlightFile:
     *lines, rest = data.split(b"\n")
     # A CR here is an editor's: one that was received is escaped.
-    lines = [line.removesuffix(b"\r") for line in lines]
+    if b"\r" in data:
+        lines = [line.removesuffix(b"\r") for line in lines]
     if lines:
         _check_version(lines[0], name)
     end = lines.index(b"", 1) if b"" in lines[1:] else len(lines)
