@@ -41,7 +41,7 @@ window.station = window.station || {};
       case "liftoff":
         return "Liftoff";
       case "burnout":
-        return "Burnout";
+        return event.height === "not_observed" ? "Past burnout, which was not observed" : "Burnout";
       case "apogee":
         if (event.height === "not_observed") return "Past the highest point, which was not observed";
         return `Apogee, ${event.height === "reckoned" ? "about " : ""}${spoken(event.altitude_m)}`;

@@ -3,6 +3,8 @@
 import ast
 import inspect
 import re
+from dataclasses import replace
+from math import inf
 
 import pytest
 from playwright.sync_api import expect
@@ -158,6 +160,20 @@ def test_events_and_heights_are_called_in_the_viewers_units_and_each_once(stage,
     calls = "station.voice.calls"
     until(lambda: page.evaluate(calls)[-1:] == ["Apogee, 287 metres"])
     assert page.evaluate(calls) == ["Liftoff", "100", "200", "Apogee, 287 metres"]
+
+
+def test_what_a_silence_hid_is_not_called_as_if_it_had_been_observed(stage, shown, open_page, until):
+    stage.show(phase=Phase.WAITING, estimate=None, events=())
+    page = open_page(shown, locale="en-GB")
+    until(lambda: page.evaluate("!!(window.station && station.stream && station.stream.state)"))
+    hidden = (
+        replace(called(EventName.BURNOUT, 200.0), altitude_sigma_m=inf),
+        replace(called(EventName.APOGEE, 287.0), altitude_sigma_m=4.0),
+    )
+    fly_to(stage, 260.0, phase=Phase.DESCENT, events=hidden)
+    calls = "station.voice.calls"
+    until(lambda: len(page.evaluate(calls)) == 2)
+    assert page.evaluate(calls) == ["Past burnout, which was not observed", "Apogee, about 287 metres"]
 
 
 def test_no_voice_leaves_the_device(shown, open_page):
