@@ -1,5 +1,6 @@
 """What tests of many parts share: running the real command line as a program of its own, and a false start."""
 
+import gc
 import json
 import os
 import select
@@ -16,6 +17,7 @@ from typing import IO
 
 import pytest
 
+from dashboard.command import GARBAGE_SOUGHT_EVERY
 from station.records import Record, SampleRecord
 from station.virtual.scenarios import club_rocket
 from station.virtual.virtual_flight import fly_setup
@@ -23,6 +25,8 @@ from station.wire import encode
 
 # As the console script does; -P so that the folder a test stands in is not searched for modules.
 _PROGRAM = [sys.executable, "-P", "-c", "from dashboard.command import main; main()"]
+# As the program does: flights by the hundred are flown here.
+gc.set_threshold(GARBAGE_SOUGHT_EVERY)
 PATIENCE_S = 60.0
 """How long a program may take to answer before a test fails: no result depends on it."""
 
@@ -37,7 +41,8 @@ def pytest_xdist_auto_num_workers(config: pytest.Config) -> int:
     if not whole or chosen:
         return 0
     cores = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
-    return min(cores, _MOST_PROCESSES) if cores > 1 else 0
+    # One more than cores: who waits for the browser or for a program leaves a core idle.
+    return min(cores + 1, _MOST_PROCESSES) if cores > 1 else 0
 
 
 def _environment() -> dict[str, str]:

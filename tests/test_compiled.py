@@ -28,6 +28,7 @@ if sys.argv[1] == "plain":
     sys.path_hooks.insert(0, plain)
 import station.pipeline
 from station.after_landing import judge_pipeline
+from station.flight_log.entries import EntryKind, LogEntry, entry_from, entry_text
 from station.virtual.random_flights import random_flight
 from station.wire import LineFramer
 
@@ -41,6 +42,8 @@ for seed, fault, *least_m in [named.split(":") for named in sys.argv[2:]]:
     for k, (line, arrival_us) in enumerate(lines):
         if k % 97 == 13:
             line = line[: k % 31] + b"\\xff" + line[k % 31 + 2 :]
+        text = entry_text(LogEntry(EntryKind.LINE, arrival_us, line))
+        said.update(repr((text, entry_from(text[:-1]), entry_from(text[k % 9 :]))).encode())
         for _ in range({1: 0, 2: 2}.get(k % 89, 1)):
             estimate = pipeline.take_line(line, None if k % 61 == 5 else arrival_us)
             said.update(repr(estimate).encode())
