@@ -24,7 +24,11 @@ STILL_MPS = 2.0
 AT_TOUCHDOWN_MS = 400.0
 UNSEEN_START_S = 0.1
 LEAST_SEEN_MS = 150.0
+# Nobody knows how fast it is whose liftoff a silence of so long hid; more specific force than at rest is a motor's.
+PAST_THE_TOP_MS = 8000.0
+PUSHES_MPS2 = 5.0
 FOUND_SPEED_FRACTION = 0.06
+GUESSED_SPEED_FRACTION = 0.25
 FOUND_SPEED_MS = 600.0
 FORCE_RECENT_MS = 500.0
 SETTLED_SPEED_FRACTION = 0.03
@@ -244,18 +248,22 @@ class FlightTracker:
             seen_ms, height = heights[0]
             last_ms, last_m = heights[-1]
             speed = 2000.0 * height / (seen_ms - found.t_ms)
+            speed_sigma = 10.0 + 0.4 * abs(speed)
+            silent_ms = 1000.0 * sqrt(12.0) * found.sigma_s
             if last_ms - seen_ms >= LEAST_SEEN_MS:
                 speed = min(speed, 1000.0 * (last_m - height) / (last_ms - seen_ms))
+                speed_sigma = 10.0 + 0.4 * abs(speed)
+            elif _may_be_past_the_top(silent_ms, sample.gained_mps2):
+                speed, speed_sigma = 0.0, 10.0 + abs(speed)
             start = VerticalFilter(
                 height,
                 speed,
                 altitude_sigma_m=3.0,
-                velocity_sigma_mps=10.0 + 0.4 * abs(speed),
+                velocity_sigma_mps=speed_sigma,
                 acceleration_sigma_mps2=80.0,
             )
             start_ms = seen_ms
             self._speed_found_ms = seen_ms + FOUND_SPEED_MS
-            silent_ms = 1000.0 * sqrt(12.0) * found.sigma_s
             if silent_ms > SILENT_MS:
                 self._silence = seen_ms - silent_ms, seen_ms, 0.0
             if silent_ms > LONG_SILENCE_MS:
@@ -390,7 +398,7 @@ class FlightTracker:
         if is_lost:
             self._lost = self._lost or (heard_ms, state.h)
             if is_long:
-                anew = lost_from(heard_ms, state.h, t_ms, altitude_m, noise_m)
+                anew = lost_from(heard_ms, state, t_ms, altitude_m, noise_m)
         if anew is not None:
             begun = VerticalMotion(t_ms, anew, motion.noise_pa, motion.pad_kelvin)
             begun.noise_m = noise_m
@@ -434,6 +442,8 @@ class FlightTracker:
         well its speed carried back to burnout along the drag.
         """
         velocity = estimate.velocity_mps
+        if estimate.velocity_sigma_mps > GUESSED_SPEED_FRACTION * velocity > 0.0:
+            return  # after a silence a first guess, no more
         if self.last_force_ms is not None and estimate.t_ms - self.last_force_ms < FORCE_RECENT_MS:
             self._speed_settled = True
         elif self.phase is _THRUST:
@@ -452,6 +462,13 @@ class FlightTracker:
             return
         if velocity > (self.fastest_mps or 0.0):
             self.fastest_mps = velocity
+
+
+def _may_be_past_the_top(silent_ms: float, gained: float | None) -> bool:
+    """A silence of so long hid the liftoff and, for all that is known, all of the climb; no motor pushes now."""
+    if gained is None:
+        return silent_ms > PAST_THE_TOP_MS
+    return silent_ms > LONG_SILENCE_MS and gained < PUSHES_MPS2
 
 
 def _still_pushes(gained: float | None, state: VerticalFilter) -> bool:

@@ -131,7 +131,8 @@ class ParachuteCase:
             if best is None or (best.opened_ms is None and stretch.opened_ms is not None):
                 best = stretch
             elif stretch.opened_ms is None or stretch.rate_mps is None or self._is_told_by(best, stretch):
-                broke_off = False
+                # A glimpse between two silences, of which nothing is known, tells nothing of the one before it either.
+                broke_off = broke_off and stretch.opened_ms is not None and stretch.rate_mps is None
                 continue
             else:
                 held = best.opened_ms is not None and best.is_steady and self.keeps_under(best, self.fastest_mps)

@@ -170,6 +170,10 @@ class _Refiner:
         if apogee is not None:
             self._climb(self._seconds(apogee))
             self._apogee(self._seconds(self.events[EventName.APOGEE]))
+        near_sound = bool((self.curve.mach > TRUSTED_MACH).any())
+        if near_sound and self.events[EventName.LIFTOFF].sigma_s > HIDDEN_SIGMA_S:
+            # Neither the pressure near the speed of sound nor a force that was not heard from the start tells a speed.
+            self.max_speed = self.max_acceleration = None
         self.stretches = [part for stretch in _joined(self.stretches) for part in self._parted(stretch)]
         stretches = tuple(self._stretch(i) for i in range(len(self.stretches)))
         order = (EventName.LIFTOFF, EventName.BURNOUT, EventName.APOGEE, EventName.TOUCHDOWN)
@@ -177,7 +181,7 @@ class _Refiner:
             widened_events(
                 [self.events[name] for name in order if name in self.events],
                 by_force=self.by_force,
-                near_sound=bool((self.curve.mach > TRUSTED_MACH).any()),
+                near_sound=near_sound,
             ),
             widened_stretches(stretches),
             self.max_speed,

@@ -5,7 +5,7 @@ and a silence that lasted well beyond that moment hid it: whatever is heard next
 """
 
 from dataclasses import dataclass
-from math import hypot
+from math import hypot, sqrt
 
 from station.atmosphere import G0_MPS2
 from station.coast_drag import CoastDrag
@@ -112,14 +112,14 @@ def turning_at(top: UnseenTop, t_ms: float, seen_m: float, noise_m: float) -> Ve
     )
 
 
-def lost_from(t_ms: float, altitude_m: float, now_ms: float, seen_m: float, noise_m: float) -> VerticalFilter:
-    """The state after a silence since `t_ms` and `altitude_m` in which anything may have happened."""
+def lost_from(t_ms: float, state: VerticalFilter, now_ms: float, seen_m: float, noise_m: float) -> VerticalFilter:
+    """The state after a silence since `state` at `t_ms` in which anything may have happened."""
     silent_s = (now_ms - t_ms) / 1000.0
     return VerticalFilter(
         seen_m,
-        (seen_m - altitude_m) / silent_s,
+        (seen_m - state.h) / silent_s,
         -G0_MPS2,
         altitude_sigma_m=hypot(noise_m, FIRST_READING_SIGMA_M),
-        velocity_sigma_mps=LOST_SIGMA_MPS + 0.5 * G0_MPS2 * silent_s,
+        velocity_sigma_mps=LOST_SIGMA_MPS + 0.5 * G0_MPS2 * silent_s + sqrt(state.phh) / silent_s,
         acceleration_sigma_mps2=LOST_SIGMA_MPS2,
     )

@@ -73,6 +73,10 @@ TRANSONIC_SIGMA_M = 120.0
 # the pressure counts for little: its error stays for seconds, so that more readings do not tell more.
 SHOCK_LONGEST_MS = 4000.0
 SHOCK_STAYS_S = 4.0
+# After a silence the speed may be so little known that the pressure must count near the speed of sound; its error is
+# another after so long.
+HARDLY_KNOWN_MPS = 40.0
+SHOCK_CHANGES_S = 0.5
 # A member of an enumeration costs fourteen times as much to look up as a name of the module.
 _THRUST = Phase.THRUST
 _COAST = Phase.COAST
@@ -153,6 +157,11 @@ class VerticalMotion:
             if not self._trusts(t_ms, altitude_m, kelvin, gained_mps2 is not None, phase):
                 if gained_mps2 is None:
                     stays = SHOCK_STAYS_S / dt if phase is _COAST and 0.0 < dt < SHOCK_STAYS_S else 1.0
+                    state.update_altitude(altitude_m, variance + TRANSONIC_SIGMA_M**2 * stays)
+                elif state.pvv > HARDLY_KNOWN_MPS**2:
+                    # Is it near the speed of sound at all? The force tells no speed, and the shock moves no height so
+                    # far as that speed may be off.
+                    stays = SHOCK_CHANGES_S / dt if 0.0 < dt < SHOCK_CHANGES_S else 1.0
                     state.update_altitude(altitude_m, variance + TRANSONIC_SIGMA_M**2 * stays)
                 return
             if self.state is not state:
