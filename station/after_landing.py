@@ -124,7 +124,7 @@ def judge_pipeline(
         deployments=deployments,
         alerts=(
             *pipeline.alerts(deployments, over=True, apogee=by_name.get(EventName.APOGEE)),
-            *hard_landing(refined.stretches, landed=EventName.TOUCHDOWN in by_name),
+            *hard_landing(refined.stretches, pipeline.tracker.track, by_name.get(EventName.TOUCHDOWN)),
         ),
         verdict=flight_verdict(deployments),
         torn=torn,

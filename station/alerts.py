@@ -9,10 +9,11 @@ from typing import TYPE_CHECKING
 from station.advice.landing import WHAT_WANTS_A_LOOK
 from station.descent import Stretch
 from station.fast_descent import FastDescent, fast_descent
-from station.flight_state import Alert, Deployment, Event, EventName, Phase, TakenBack, Verdict
+from station.flight_state import Alert, Deployment, Estimate, Event, EventName, Phase, TakenBack, Verdict
 from station.late_opening import surely_after_top_s
 from station.records import ChannelState, Role
 from station.rules import HARD_LANDING_MPS
+from station.seen_fall import SeenFall
 
 if TYPE_CHECKING:
     from station.pipeline import Pipeline
@@ -21,6 +22,10 @@ LATE_EJECTION_S = 1.5
 LATE_EJECTION_MPS = 15.0
 # A parachute in time never sees the rocket fall much faster than it will then carry it.
 LATE_OVER_RATE = 1.25
+# The last moments of a fall: so long, heard for so much of it, ended so shortly before the ground (s).
+LAST_FALL_S = 1.2
+LAST_FALL_SEEN_S = 0.9
+LAST_SEEN_S = 3.0
 # Common practice, no source: two lithium cells in series are empty near 6.6 V, one near 3.3 V.
 LOW_CELL_MV = 3400
 
@@ -102,12 +107,31 @@ def flight_alerts(
     return tuple(found)
 
 
-def hard_landing(stretches: Sequence[Stretch], *, landed: bool) -> tuple[Alert, ...]:
-    """What to look at after a landing that was seen, from a steady fall, and was a hard one; else nothing."""
-    last = stretches[-1] if landed and stretches else None
-    if last is None or not last.is_steady or last.rate_mps is None or last.rate_mps <= HARD_LANDING_MPS:
+def hard_landing(stretches: Sequence[Stretch], track: Sequence[Estimate], touchdown: Event | None) -> tuple[Alert, ...]:
+    """What to look at after a landing that was seen and was a hard one; else nothing.
+
+    By the last moments of the fall, where they were heard; else by the rate of a steady one.
+    """
+    if touchdown is None or not stretches:
         return ()
-    return (Alert("hard_landing", f"It landed hard, at {last.rate_mps:.0f} m/s: {WHAT_WANTS_A_LOOK}."),)
+    last = stretches[-1]
+    speed_mps = _last_speed_mps(track, touchdown.t_ms)
+    if speed_mps is None:
+        speed_mps = last.rate_mps if last.is_steady else None
+    if speed_mps is None or speed_mps <= HARD_LANDING_MPS:
+        return ()
+    return (Alert("hard_landing", f"It landed hard, at {speed_mps:.0f} m/s: {WHAT_WANTS_A_LOOK}."),)
+
+
+def _last_speed_mps(track: Sequence[Estimate], touchdown_ms: float) -> float | None:
+    """How fast (m/s) it came down just before the ground; None where that was not heard."""
+    fall = SeenFall(track)
+    end_ms = fall.clear_of_ground_ms(touchdown_ms - 1000.0 * LAST_SEEN_S)
+    start_ms = end_ms - 1000.0 * LAST_FALL_S
+    if end_ms > touchdown_ms or not fall.was_seen(start_ms, end_ms, LAST_FALL_SEEN_S):
+        return None
+    mean_mps, last_mps = fall.mean_mps(start_ms, end_ms), fall.last_mps(start_ms)
+    return None if mean_mps is None or last_mps is None else min(mean_mps, last_mps)
 
 
 def _taken_back(liftoffs: Sequence[TakenBack]) -> Alert:

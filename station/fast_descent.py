@@ -34,6 +34,10 @@ LANDED_M = 5.0
 SURE_SIGMAS = 2.0
 MEAN_S = 0.6
 LINGER_S = 2.0
+# A hold that has lasted for so long acquits the fall until it was so much faster than it for so long.
+SETTLES_S = 2.5
+LETS_GO_S = 1.2
+LETS_GO_RATIO = 1.3
 SLOWER_FRACTION = 0.8
 
 
@@ -64,12 +68,19 @@ def fast_descent(
     if not held and _falls_faster(track, BARE_MPS, apogee_t_ms):
         return FastDescent.BARE
     under_main = max(UNDER_MAIN_MPS, OVER_PLAN * planned_main_mps if planned_main_mps is not None else 0.0)
-    if held_mps is not None and hold.is_steady and held_mps < under_main:
+    if held_mps is not None and hold.is_steady and held_mps < under_main and not _lets_go(track, hold, under_main):
         return None
     due_ms = _due_ms(track, apogee_t_ms, roles, main_height_m)
     if due_ms is None or track[-1].altitude_m < LANDED_M:
         return None
     return FastDescent.OVERDUE if _falls_faster(track, under_main, due_ms) else None
+
+
+def _lets_go(track: Sequence[Estimate], hold: Stretch, under_main_mps: float) -> bool:
+    """What held the fall holds it no more: it is fast again, and for longer than gusts and swinging last."""
+    limit_mps = max(under_main_mps, LETS_GO_RATIO * (hold.rate_mps or 0.0))
+    settled_ms = (hold.opened_ms or hold.start_ms) + 1000.0 * SETTLES_S
+    return _falls_faster(track, limit_mps, settled_ms, mean_s=LETS_GO_S)
 
 
 def _due_ms(
@@ -94,7 +105,7 @@ def _due_ms(
     return at_ms + (0.0 if main_height_m is None else 1000.0 * MAIN_TAKES_S)
 
 
-def _falls_faster(track: Sequence[Estimate], limit_mps: float, since_ms: float) -> bool:
+def _falls_faster(track: Sequence[Estimate], limit_mps: float, since_ms: float, *, mean_s: float = MEAN_S) -> bool:
     """It has fallen surely faster than the limit since then, now or a moment ago, and is not plainly slower now."""
     now = track[-1]
     scale = pad_density_ratio(now.altitude_m) ** 0.5
@@ -103,11 +114,11 @@ def _falls_faster(track: Sequence[Estimate], limit_mps: float, since_ms: float) 
     start = len(track) - 1
     for end in range(len(track) - 1, 0, -1):
         last = track[end]
-        while start > 0 and last.t_ms - track[start].t_ms < 1000.0 * MEAN_S:
+        while start > 0 and last.t_ms - track[start].t_ms < 1000.0 * mean_s:
             start -= 1
         first = track[start]
         seconds = (last.t_ms - first.t_ms) / 1000.0
-        if seconds < MEAN_S or first.t_ms < since_ms or now.t_ms - last.t_ms > 1000.0 * LINGER_S:
+        if seconds < mean_s or first.t_ms < since_ms or now.t_ms - last.t_ms > 1000.0 * LINGER_S:
             return False
         unsure_m = SURE_SIGMAS * hypot(first.altitude_sigma_m, last.altitude_sigma_m)
         if (first.altitude_m - last.altitude_m - unsure_m) * scale > limit_mps * seconds:

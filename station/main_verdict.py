@@ -117,6 +117,8 @@ def _held(case: ParachuteCase, slow: Stretch) -> Verdict | None:
     most = main_sure_mps(facts.pad_density_kgpm3, with_drogue=_drogue_held_before(case))
     if not case.is_surely_under(slow, most):
         return case.open_question("That is too near the most that a main should come down at to tell.")
+    if case.has_let_go(slow, case.fall.clear_of_ground_ms(opened_ms)):
+        return Verdict.TOO_FAST
     if case.by_motor or (case.alone and height is None):
         return Verdict.CONFIRMED
     fired = case.fired_ms

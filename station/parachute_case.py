@@ -27,6 +27,11 @@ NEEDED_AFTER_S = 1.6
 # A hold that began no faster than this may still speed up; after so long it has.
 FROM_REST_MPS = 20.0
 SHOWN_AFTER_S = 2.5
+# A parachute has let go where a fall of so long is faster by so much than it held, and than it may hold.
+LET_GO_S = 1.2
+LET_GO_SEEN_SHARE = 0.75
+LET_GO_RATIO = 1.4
+LET_GO_OVER = 1.15
 # A hold is young for so long: what it falls at now may still show that it is none.
 YOUNG_S = 4.0
 # A fall under the drogue that slows to this part once the main is due is the main's hold, whatever rate it comes to.
@@ -252,6 +257,27 @@ class ParachuteCase:
         apogee = self.facts.apogee
         long_since = None if apogee is None else self.fall.fastest_mps(apogee.t_ms, end_ms - LONG_SINCE_MS)
         return (long_since or 0.0) > plainly_mps or not self.fall.is_slowed_by(CHANGED_FRACTION, end_ms)
+
+    def has_let_go(self, held: Stretch, end_ms: float) -> bool:
+        """Looked back on: in the last seconds until then it came down plainly faster than this hold let it. Says so.
+
+        A parachute that tore away, a cord that parted, a canopy that collapsed: it held for a while, and no more.
+        """
+        start_ms = end_ms - 1000.0 * LET_GO_S
+        settled_ms = (held.opened_ms or held.start_ms) + 1000.0 * SHOWN_AFTER_S
+        if not self.facts.over or held.rate_mps is None or start_ms < settled_ms:
+            return False
+        mean_mps, last = self.fall.mean_mps(start_ms, end_ms), self.fall.at(end_ms)
+        if mean_mps is None or last is None or not self.fall.was_seen(start_ms, end_ms, LET_GO_SEEN_SHARE * LET_GO_S):
+            return False
+        at_pad_mps = mean_mps * sqrt(pad_density_ratio(last.altitude_m))
+        if at_pad_mps <= max(LET_GO_OVER * self.fastest_mps, LET_GO_RATIO * held.rate_mps):
+            return False
+        self.say_fired()
+        self.reasons.append(
+            f"But it did not hold to the end: {last.altitude_m:.0f} m up the rocket came down at {mean_mps:.0f} m/s."
+        )
+        return True
 
     def rate_about(self, due_ms: float) -> tuple[float | None, float | None]:
         """Mean rates (m/s) of the last seconds before a moment, and from a while after it to near the ground."""
