@@ -82,6 +82,13 @@ class LiftoffLimits:
     far_swells: float = 15.0
     far_gusts: float = 6.0
     far_margin_m: float = 6.0
+    # No wind, no door and no hand takes the pressure up so high (1 200 Pa) and on at such a speed.
+    sure_height_m: float = 100.0
+    sure_rise_from_m: float = 50.0
+    sure_rise_mps: float = 12.0
+    sure_rise_s: float = 0.3
+    sure_samples: int = 4
+    sure_sigma_share: float = 0.2
     boost_gain_mps: float = 6.5
     boost_least_mps2: float = 8.0
     boost_samples: int = 2
@@ -136,6 +143,10 @@ class LiftoffDetector:
             if found is not None:
                 return found
         limits = self.limits
+        if sample.altitude_m > limits.sure_height_m:
+            found = self._surely_flies()
+            if found is not None:
+                return found
         assert self._heard_from_ms is not None
         gust_m = max(0.0, gust_m - limits.stray_sigmas * noise_m)
         least = max(limits.least_height_m, limits.noise_heights * noise_m, limits.gust_heights * gust_m)
@@ -157,6 +168,23 @@ class LiftoffDetector:
             return Liftoff(climb.start_ms, climb.sigma_s)
         far = limits.far_margin_m + max(limits.far_swells * swell_m, limits.far_gusts * gust_m)
         return self._from_afar(max(far, limits.far_height_m + 10.0 * noise_m), noise_m, climb)
+
+    def _surely_flies(self) -> Liftoff | None:
+        """So high above where it stood, and rising so fast: whatever was learnt of gusts, and of a force that an
+        accelerometer did not feel, was wrong."""
+        limits = self.limits
+        high = [s for s in self.ring if s.altitude_m > limits.sure_rise_from_m]
+        newest = high[-1]
+        seconds = (newest.t_ms - high[0].t_ms) / 1000.0
+        if len(high) < limits.sure_samples or seconds < limits.sure_rise_s:
+            return None
+        rise_mps = (newest.altitude_m - high[0].altitude_m) / seconds
+        lasts = [s.altitude_m for s in high[-limits.sure_samples :]]
+        if rise_mps < limits.sure_rise_mps or lasts != sorted(lasts):
+            return None
+        # As if it had gained speed evenly.
+        since_s = 2.0 * newest.altitude_m / rise_mps
+        return Liftoff(newest.t_ms - 1000.0 * since_s, max(0.1, limits.sure_sigma_share * since_s))
 
     def _from_afar(self, far_m: float, noise_m: float, climb: Climb | None) -> Liftoff | None:
         """A gap hid the start, the curve is no plain one or the wind blew hard: three samples far above the pad say it

@@ -20,6 +20,10 @@ from station.atmosphere import (
 
 BLOCK_MS = 500.0
 LEAST_IN_BLOCK = 4
+# A reading that is off by so much (Pa), all others of its block by no more than this part of it, is no wind.
+LONE_PA = 200.0
+LONE_SHARE = 0.2
+LEAST_TO_BE_ALONE = 4
 LEAST_DIFFERENCES = 3
 # A block that is not full after so many times its length has a gap in it.
 GAP_BLOCKS = 8
@@ -80,7 +84,7 @@ class PadReference:
         self._temperature_c: float | None = None
         self._coolest_c: deque[float] = deque(maxlen=TEMPERATURE_BUCKETS)
         self._bucket_end_ms: float | None = None
-        self._block: list[tuple[float, float, float | None, float | None]] = []
+        self._block: list[Reading] = []
         self._unsettled: tuple[float | None, float | None] = None, None
 
     def take(self, t_ms: float, pressure_pa: float, temperature_c: float | None, axial_mps2: float | None) -> None:
@@ -143,7 +147,7 @@ class PadReference:
             self._set_pressure(pressure_pa)
 
     def _close_block(self, t_ms: float) -> None:
-        block = self._block
+        block = _without_a_lone_reading(self._block)
         n = len(block)
         start_ms = block[0][0]
         # Pressures are summed relative to a nearby value so that squares keep their digits.
@@ -248,6 +252,19 @@ def _since_moved(rests_mps2: list[float]) -> float:
     newest = sorted(rests_mps2[-REST_NOW_BLOCKS:])
     now = newest[len(newest) // 2]
     return _middle_mean([rest for rest in rests_mps2 if abs(rest - now) <= REST_MOVED_MPS2])
+
+
+Reading = tuple[float, float, float | None, float | None]
+
+
+def _without_a_lone_reading(block: list[Reading]) -> list[Reading]:
+    """The samples of a block without a single pressure that lies far from all others: no air moves for one reading."""
+    pressures = sorted([pressure_pa for _, pressure_pa, _, _ in block])
+    middle_pa = pressures[len(pressures) // 2]
+    off = sorted([abs(pressure_pa - middle_pa) for pressure_pa in pressures])
+    if len(off) < LEAST_TO_BE_ALONE or off[-1] < LONE_PA or off[-2] > LONE_SHARE * off[-1]:
+        return block
+    return [each for each in block if abs(each[1] - middle_pa) < off[-1]]
 
 
 def _middle_mean(values: list[float]) -> float:
