@@ -55,8 +55,8 @@ _DESCENT, _DOWN = Phase.DESCENT, Phase.DOWN
 class FlightTracker:
     """Owns the filter and the phase.
 
-    `events`, `track` and `flown` (the samples of the flight as they came, for the check after landing) only ever grow,
-    until a liftoff is taken back: then they begin anew, and `taken_back` has one more.
+    `events`, `track` and `flown` (the samples of the flight as they came, readings gone wrong left out, for the check
+    after landing) only ever grow, until a liftoff is taken back: then they begin anew, and `taken_back` has one more.
     """
 
     __slots__ = (
@@ -145,6 +145,9 @@ class FlightTracker:
             motion.move(t_ms, pressure_pa, altitude_m, gained, phase)
         if gained is not None:
             self.last_force_ms = t_ms
+        if motion.is_odd:
+            self.estimate = motion.state.estimate(t_ms)
+            return self.estimate
         is_kept = phase is not _DOWN or t_ms - self.events[-1].t_ms < TRACK_AFTER_DOWN_MS
         if is_kept:
             self.flown.append(sample)

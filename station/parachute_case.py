@@ -174,8 +174,8 @@ class ParachuteCase:
 
     def keeps_under(self, stretch: Stretch, fastest_mps: float) -> bool:
         """It falls no faster than this; live, one that was promised to is believed until that plainly was wrong."""
-        if stretch.rate_mps is None:
-            return False
+        if stretch.rate_mps is None or stretch.rate_mps <= 0.0:
+            return False  # what rises is not held
         if self.facts.over:
             return stretch.rate_mps <= fastest_mps
         promised = (stretch.rate_mps, *(rate for _, rate in stretch.promises))

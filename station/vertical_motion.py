@@ -29,6 +29,10 @@ JERK_DENSITY = {
 # With an accelerometer the thrust's own wiggles are seen, so the model may follow them.
 JERK_DENSITY_FORCE = {Phase.THRUST: 40_000.0, Phase.COAST: 20.0}
 STEP_SIGMA_MPS2 = {Phase.WAITING: 3.0, Phase.THRUST: 60.0, Phase.COAST: 15.0, Phase.DESCENT: 25.0, Phase.DOWN: 10.0}
+# So far off (1 800 Pa at the ground), once or twice, is a reading gone wrong; a third time it is believed.
+ODD_M = 150.0
+ODD_SIGMAS = 20.0
+MOST_ODD = 2
 FADE_S = 0.15
 STEP_SCORE = 3.2
 _STEP_SCORE_SQUARED = STEP_SCORE * STEP_SCORE
@@ -87,17 +91,20 @@ class VerticalMotion:
     """A `VerticalFilter` with the judgement around it.
 
     `trusted`: near the speed of sound the last pressure did not count. `accepted`: it was not refused as a spike.
+    `is_odd`: it was a reading gone wrong, of which nothing is to be made.
     """
 
     __slots__ = (
         "_bias",
         "_charge",
+        "_odd",
         "_shock",
         "_spike_m",
         "_spike_ms",
         "_stepped_ms",
         "_untrusted_until_ms",
         "accepted",
+        "is_odd",
         "noise_m",
         "noise_pa",
         "pad_kelvin",
@@ -118,6 +125,8 @@ class VerticalMotion:
         self.steps = 0
         self._bias = 0.0
         self._charge: ChargeSpike | None = None
+        self._odd = 0
+        self.is_odd = False
         self._shock = PassingShock()
         self._spike_m = 0.0
         self._spike_ms = -1e12
@@ -132,6 +141,7 @@ class VerticalMotion:
         state = self.state
         dt = (t_ms - self.t_ms) / 1000.0
         self.t_ms = t_ms
+        self.is_odd = False
         climbing = phase is _THRUST or phase is _COAST
         if gained_mps2 is not None and climbing:
             state.predict(dt, JERK_DENSITY_FORCE[phase])
@@ -177,12 +187,18 @@ class VerticalMotion:
         self.accepted = True
         # Update, unless the innovation says that something other than motion moved the pressure: a rocket's height
         # cannot jump.
+        innovation = altitude_m - state.h
+        size = innovation if innovation >= 0.0 else -innovation
+        if size > ODD_M and size > ODD_SIGMAS * sqrt(state.phh + variance) and self._odd < MOST_ODD:
+            # Neither a motion nor a charge's gas does that in so short a time: a reading gone wrong.
+            self._odd += 1
+            self.is_odd = True
+            return
+        self._odd = 0
         if self._charge is not None:
             self._during_charge(t_ms, dt, altitude_m, variance, phase)
             return
-        innovation = altitude_m - state.h
         sigma = sqrt(state.phh + variance)
-        size = innovation if innovation >= 0.0 else -innovation
         if self._spike_m != 0.0:
             self._during_spike(t_ms, innovation, size, variance, phase)
             if not self.accepted:
