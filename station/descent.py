@@ -111,10 +111,12 @@ class DescentLimits:
     gap_s: float = 1.5
     # What shows this soon after a gap may have happened inside it.
     after_gap_s: float = 3.0
-    # Still is the ground only low down, or after a long while (a tree, a hillside).
-    ground_fraction: float = 0.2
+    # Still is the ground only low down, or after a long while and without the least fall (a tree, a hillside): rising
+    # air can hold a parachute up for some seconds.
+    ground_fraction: float = 0.04
     ground_margin_m: float = 30.0
     still_high_s: float = 8.0
+    still_speed_mps: float = 0.3
     # Slower than this nothing comes down by parachute; it lies still.
     slowest_fall_mps: float = 1.2
     least_steady_fall_m: float = 3.0
@@ -349,7 +351,8 @@ class DescentTracker:
         if len(recent) < 8 or t_ms - recent[0][0] < 0.8 * window_ms:
             return None
         slope, level, slope_sigma = _line(recent, noise_m)
-        if abs(slope) + 1.0 * slope_sigma > self.limits.ground_speed_mps:
+        most_mps = self.limits.still_speed_mps if high else self.limits.ground_speed_mps
+        if abs(slope) + 1.0 * slope_sigma > most_mps:
             return None
         # Still, and not only on the whole: a fall that a thermal held up for a while bends the line.
         unrest = sum((g[1] - level) ** 2 for g in recent) / len(recent)

@@ -127,8 +127,8 @@ def _out_early(facts: FlightFacts, deployment: Deployment) -> tuple[str, tuple[s
         return (
             f"Parachute: the {role} held the fall, though its channel was not reported fired.",
             (
-                "Something else threw it out: a motor's charge, or the jerk at the top on a loose fit. Unless you meant "
-                "it so, find out what.",
+                "Something else threw it out: a motor's charge, or the jerk at the top on a loose fit. Unless you "
+                "meant it so, find out what.",
             ),
         )
     return (
