@@ -36,7 +36,7 @@ MEAN_S = 0.6
 LINGER_S = 2.0
 # A hold that has lasted for so long acquits the fall until it was so much faster than it for so long.
 SETTLES_S = 2.5
-LETS_GO_S = 1.2
+LETS_GO_S = 2.0
 LETS_GO_RATIO = 1.3
 SLOWER_FRACTION = 0.8
 

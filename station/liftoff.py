@@ -82,11 +82,11 @@ class LiftoffLimits:
     far_swells: float = 15.0
     far_gusts: float = 6.0
     far_margin_m: float = 6.0
-    # No wind, no door and no hand takes the pressure up so high (1 200 Pa) and on at such a speed.
+    # No wind, no door and no hand takes the pressure up so high (1 200 Pa) and on at such a speed, for so long.
     sure_height_m: float = 100.0
     sure_rise_from_m: float = 50.0
     sure_rise_mps: float = 12.0
-    sure_rise_s: float = 0.3
+    sure_rise_s: float = 0.8
     sure_samples: int = 4
     sure_sigma_share: float = 0.2
     boost_gain_mps: float = 6.5
@@ -179,8 +179,9 @@ class LiftoffDetector:
         if len(high) < limits.sure_samples or seconds < limits.sure_rise_s:
             return None
         rise_mps = (newest.altitude_m - high[0].altitude_m) / seconds
-        lasts = [s.altitude_m for s in high[-limits.sure_samples :]]
-        if rise_mps < limits.sure_rise_mps or lasts != sorted(lasts):
+        lately = next(s for s in reversed(high) if newest.t_ms - s.t_ms >= 500.0 * limits.sure_rise_s)
+        still_m = limits.sure_rise_mps * (newest.t_ms - lately.t_ms) / 1000.0
+        if rise_mps < limits.sure_rise_mps or newest.altitude_m - lately.altitude_m < still_m:
             return None
         # As if it had gained speed evenly.
         since_s = 2.0 * newest.altitude_m / rise_mps

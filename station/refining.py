@@ -84,6 +84,8 @@ SEEN_SIGMA_S = 0.1
 # By pressure alone, after a silence of a second about the liftoff, the fit would put it where it likes.
 HIDDEN_SIGMA_S = 0.29
 MOST_SPEED_STRAY = 0.02
+# ... and where the filter knew the speed at burnout no better than by this part of it, nothing told how fast it was.
+GUESSED_SHARE = 0.12
 
 
 def refine_flight(pipeline: Pipeline, curve: FlownCurve | None) -> RefinedFlight:
@@ -171,8 +173,7 @@ class _Refiner:
             self._climb(self._seconds(apogee))
             self._apogee(self._seconds(self.events[EventName.APOGEE]))
         near_sound = bool((self.curve.mach > TRUSTED_MACH).any())
-        if near_sound and self.events[EventName.LIFTOFF].sigma_s > HIDDEN_SIGMA_S:
-            # Neither the pressure near the speed of sound nor a force that was not heard from the start tells a speed.
+        if self._speed_is_a_guess():
             self.max_speed = self.max_acceleration = None
         self.stretches = [part for stretch in _joined(self.stretches) for part in self._parted(stretch)]
         stretches = tuple(self._stretch(i) for i in range(len(self.stretches)))
@@ -187,6 +188,14 @@ class _Refiner:
             self.max_speed,
             self.max_acceleration,
         )
+
+    def _speed_is_a_guess(self) -> bool:
+        """A silence hid the liftoff, and neither pressure nor force has told the speed by the end of the burn."""
+        burnout = self.events.get(EventName.BURNOUT)
+        if burnout is None or self.events[EventName.LIFTOFF].sigma_s <= HIDDEN_SIGMA_S:
+            return False
+        now = min(self.pipeline.tracker.track, key=lambda estimate: abs(estimate.t_ms - burnout.called_t_ms))
+        return now.velocity_sigma_mps > GUESSED_SHARE * abs(now.velocity_mps)
 
     def _seconds(self, event: Event) -> float:
         return (event.t_ms - self.origin_ms) / 1000.0

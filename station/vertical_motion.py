@@ -193,6 +193,7 @@ class VerticalMotion:
             # Neither a motion nor a charge's gas does that in so short a time: a reading gone wrong.
             self._odd += 1
             self.is_odd = True
+            self.accepted = False
             return
         self._odd = 0
         if self._charge is not None:

@@ -314,6 +314,31 @@ def test_a_single_main_that_stays_in_is_no_effect_though_no_rate_ever_settles() 
     assert judged(lost)[1].verdict is Verdict.NOT_OBSERVED
 
 
+def test_a_main_that_tore_away_is_not_confirmed_by_what_it_held_before() -> None:
+    facts = flown((FREE, DROGUE, MAIN, Part(MAIN_AT_S + 8.0, 24.0)))
+    # As the descent's tracker may leave it: the fall after it was too short for a stretch of its own.
+    held = replace(facts.stretches[2], end_ms=facts.stretches[3].end_ms)
+    _, main = judged(replace(facts, stretches=(*facts.stretches[:2], held)))
+    assert main.verdict is Verdict.TOO_FAST
+    assert "did not hold to the end" in main.reasons[-1]
+    assert "24 m/s" in main.reasons[-1]
+
+
+def test_a_drogue_that_tore_away_is_not_confirmed_by_what_it_held_before() -> None:
+    facts = flown((FREE, DROGUE, Part(MAIN_AT_S - 3.0, 45.0, held=False), MAIN))
+    drogue, main = judged(facts)
+    assert (drogue.verdict, main.verdict) == (Verdict.TOO_FAST, Verdict.CONFIRMED)
+    assert "did not hold to the end" in drogue.reasons[-1]
+
+
+def test_what_rises_is_not_held() -> None:
+    facts = flown(GOOD)
+    rising = replace(facts.stretches[1], rate_mps=-11.8, mean_rate_mps=-11.8, surely_under_mps=-11.0)
+    drogue, _ = judged(replace(facts, stretches=(facts.stretches[0], rising, facts.stretches[2])))
+    assert drogue.verdict is not Verdict.CONFIRMED
+    assert not any("-11" in reason for reason in drogue.reasons)
+
+
 def test_a_tangled_main_is_too_fast() -> None:
     drogue, main = judged(flown((FREE, DROGUE, Part(30.0, 12.0))))
     assert (drogue.verdict, main.verdict) == (Verdict.CONFIRMED, Verdict.TOO_FAST)

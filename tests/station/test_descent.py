@@ -352,6 +352,13 @@ def test_hanging_still_high_up_is_believed_only_after_a_long_while() -> None:
 
     assert landed(lifted, until_s=50.0) is None
 
+    def floating(t: float) -> float:
+        """Rising air nearly as fast as the sink, for half a minute."""
+        return 110.0 - 0.5 * (t - 20.0) if t > 20.0 else 110.0 + 5.0 * (20.0 - t)
+
+    for seed in range(4):
+        assert landed(floating, until_s=50.0, seed=seed) is None
+
 
 def test_a_landing_inside_a_gap_is_called_after_it() -> None:
     found = landed(sinking(6.0), heard=lambda t: not 18.0 < t < 23.0)

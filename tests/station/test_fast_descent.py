@@ -10,7 +10,6 @@ from station.fast_descent import (
     BARE_MPS,
     MAIN_TAKES_S,
     ONE_PARACHUTE_TAKES_S,
-    UNDER_MAIN_MPS,
     FastDescent,
     fast_descent,
 )
@@ -176,8 +175,23 @@ def test_a_main_at_its_rate_is_never_warned_of(rate_mps):
 
 
 def test_a_gust_under_a_main_that_holds_is_no_evidence():
-    gusty = track(steady(120.0, UNDER_MAIN_MPS + 3.0), 5.0)
-    assert judged(gusty, hold(6.0)) is None
+    def gusty(t):
+        return (120.0 - 6.0 * t - 8.0 * min(max(t - 5.0, 0.0), 1.0), 14.0 if 5.0 < t < 6.0 else 6.0)
+
+    for until_s in (5.5, 5.9, 6.1, 7.0):
+        assert judged(track(gusty, until_s), hold(6.0)) is None
+
+
+@pytest.mark.parametrize("rate_mps", [14.0, 30.0])
+def test_a_main_that_lets_go_is_warned_of_within_a_second_and_a_half(rate_mps):
+    """A torn canopy, a cord that parted: what it held at before says nothing of now."""
+
+    def torn(t):
+        return (120.0 - 6.0 * t - (rate_mps - 6.0) * max(t - 5.0, 0.0), rate_mps if t > 5.0 else 6.0)
+
+    warned_s = first_warning_s(torn, 8.0, stretch=hold(6.0))
+    assert warned_s is not None
+    assert 5.3 < warned_s < 6.75
 
 
 def test_a_planned_rate_that_is_fast_moves_the_limit():

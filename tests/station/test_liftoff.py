@@ -159,6 +159,30 @@ def test_a_still_accelerometer_speaks_against_a_liftoff(name: str) -> None:
     assert watched(HARMLESS[name], force_mps2=lambda _t: 0.0) is None
 
 
+@pytest.mark.parametrize("period_s", [0.02, 0.1])
+def test_an_accelerometer_that_stands_still_hides_no_flight(period_s: float) -> None:
+    found = watched(climb(60.0), force_mps2=lambda _t: 0.0, period_s=period_s)
+    assert found is not None
+    liftoff, called_s = found
+    assert called_s - START_S < 2.3
+    assert abs(liftoff.t_ms / 1000.0 - START_S) < 2.0 * liftoff.sigma_s
+
+
+def test_whatever_was_learnt_of_gusts_a_hundred_metres_up_and_rising_it_flies() -> None:
+    """A motor that lifts little more than the weight: the slow climb itself was learnt as wind."""
+    found = watched(climb(8.0), gust_m=60.0, swell_m=25.0, surge_m=5.0, until_s=30.0)
+    assert found is not None
+    liftoff, called_s = found
+    assert called_s - START_S < 6.0
+    assert abs(liftoff.t_ms / 1000.0 - START_S) < 2.0 * liftoff.sigma_s
+
+
+@pytest.mark.parametrize("period_s", [0.02, 0.1])
+def test_a_step_however_high_is_no_flight(period_s: float) -> None:
+    """A sensor that fails, or a pump in the workshop: up at once, and there it stays."""
+    assert watched(gust_step(150.0), gust_m=60.0, swell_m=25.0, surge_m=5.0, period_s=period_s) is None
+
+
 def test_gusts_that_shake_rocket_and_ports_alike_are_no_liftoff() -> None:
     """A metre a second of push now and then, 8 m/s^2 of shaking, and 100 Pa that rise like a climb."""
     for seed in range(8):

@@ -185,6 +185,23 @@ def test_how_gusty_the_wait_is_shows_in_the_excursion() -> None:
     assert gusty > 3.0
 
 
+@pytest.mark.parametrize("period_s", [0.02, 0.1])
+@pytest.mark.parametrize("size_pa", [-1000.0, -300.0, 600.0])
+def test_one_reading_gone_wrong_tells_nothing_of_the_wind(period_s: float, size_pa: float) -> None:
+    def wrong(t: float) -> float:
+        return size_pa if abs(t - 20.0) < 0.4 * period_s else 0.0
+
+    calm, pad = waited(40.0, period_s=period_s), waited(40.0, period_s=period_s, disturbance_pa=wrong)
+    assert pad.excursion_m < calm.excursion_m + 0.1
+    assert pad.surge_m < calm.surge_m + 0.02
+    assert pad.swell_m < calm.swell_m + 0.02
+    # Two in a row may be a door.
+    door = waited(
+        40.0, period_s=period_s, disturbance_pa=lambda t: size_pa if 20.0 <= t < 20.0 + 1.9 * period_s else 0.0
+    )
+    assert door.excursion_m > 10.0
+
+
 def test_a_day_of_waiting_takes_no_more_memory_than_an_hour(held_bytes: Callable[[object], int]) -> None:
     pad = waited(3600.0, period_s=0.2)
     after_an_hour = held_bytes(pad)

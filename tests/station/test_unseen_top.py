@@ -99,10 +99,14 @@ def test_a_fall_first_heard_after_it_is_within_its_error_bar(speed_mps: float) -
 
 
 def test_after_a_silence_in_which_anything_may_have_happened_little_is_thought_to_be_known() -> None:
-    state = lost_from(1000.0, 100.0, 11_000.0, 400.0, 0.3)
+    heard = VerticalFilter(100.0, 90.0, altitude_sigma_m=0.3)
+    state = lost_from(1000.0, heard, 11_000.0, 400.0, 0.3)
     assert (state.h, state.v) == (400.0, 30.0)
     # Free fall for all of the silence, or a motor that burnt on for a while.
     assert sqrt(state.pvv) > 0.5 * G * 10.0
+    # The height before it may have been hardly known either.
+    guessed = lost_from(1000.0, VerticalFilter(100.0, 90.0, altitude_sigma_m=500.0), 11_000.0, 400.0, 0.3)
+    assert sqrt(guessed.pvv) == pytest.approx(sqrt(state.pvv) + 50.0, abs=0.1)
 
 
 @pytest.mark.parametrize("seed", [3, 12, 14])

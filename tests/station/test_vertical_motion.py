@@ -139,6 +139,30 @@ def test_one_wild_reading_leaves_no_mark(size_pa: float) -> None:
     assert max(late) < 0.5
 
 
+@pytest.mark.parametrize("size_pa", [-5000.0, 5000.0])
+@pytest.mark.parametrize("phase", [Phase.COAST, Phase.DESCENT])
+def test_a_reading_gone_wrong_is_told_from_gas_and_a_third_one_is_believed(size_pa: float, phase: Phase) -> None:
+    path = coast(60.0) if phase is Phase.COAST else under_parachutes(18.0, 5.5, 99.0)
+    found = ride(path, phase, disturbance_pa=lambda t: size_pa if abs(t - 4.0) < 1e-6 else 0.0)
+    assert found.worst(found.height_error_m, 3.9, 5.0) < 1.5
+    assert found.worst(found.speed_error_mps, 3.9, 5.0) < 2.0
+    assert sum(not ok for ok in found.accepted) == 1
+    stays = ride(path, phase, disturbance_pa=lambda t: size_pa if t > 4.0 else 0.0)
+    assert abs(stays.height_error_m[-1]) > 300.0
+
+
+def test_a_speed_that_is_hardly_known_is_put_right_though_it_seems_near_that_of_sound() -> None:
+    """As first guessed after a silence that hid the liftoff: 340 m/s up, where it hangs under its drogue already."""
+    guessed = VerticalFilter(
+        1500.0, 340.0, 0.0, altitude_sigma_m=3.0, velocity_sigma_mps=147.0, acceleration_sigma_mps2=80.0
+    )
+    heights = 1500.0 - 28.0 * PERIOD_S * np.arange(round(6.0 / PERIOD_S))
+    path = heights, np.full_like(heights, -28.0)
+    found = ride(path, Phase.THRUST, start=guessed, force_mps2=lambda _k: 0.0)
+    assert found.worst(found.speed_error_mps, 4.0) < 5.0
+    assert found.worst(found.height_error_m, 4.0) < 10.0
+
+
 def test_a_filter_that_was_wrong_gives_in_within_a_second_and_a_half() -> None:
     """Sixty metres off, as after a mistaken start: the readings stay where they are, so they are right."""
     wrong = VerticalFilter(260.0, 60.0, -G, altitude_sigma_m=0.3, velocity_sigma_mps=0.5)
