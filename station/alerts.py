@@ -126,9 +126,10 @@ def hard_landing(stretches: Sequence[Stretch], track: Sequence[Estimate], touchd
 def _last_speed_mps(track: Sequence[Estimate], touchdown_ms: float) -> float | None:
     """How fast (m/s) it came down just before the ground; None where that was not heard."""
     fall = SeenFall(track)
-    end_ms = fall.clear_of_ground_ms(touchdown_ms - 1000.0 * LAST_SEEN_S)
+    earliest_ms = touchdown_ms - 1000.0 * LAST_SEEN_S
+    end_ms = fall.clear_of_ground_ms(earliest_ms)
     start_ms = end_ms - 1000.0 * LAST_FALL_S
-    if end_ms > touchdown_ms or not fall.was_seen(start_ms, end_ms, LAST_FALL_SEEN_S):
+    if not earliest_ms < end_ms <= touchdown_ms or not fall.was_seen(start_ms, end_ms, LAST_FALL_SEEN_S):
         return None
     mean_mps, last_mps = fall.mean_mps(start_ms, end_ms), fall.last_mps(start_ms)
     return None if mean_mps is None or last_mps is None else min(mean_mps, last_mps)

@@ -10,7 +10,8 @@ Speeds are brought to the air density of the pad, as in `descent`. Two kinds of 
 
 The estimate of the speed may be ten metres a second wrong for a moment after a charge's spike or a gap. So the height
 lost in `MEAN_S` or more counts, less `SURE_SIGMAS` of its standard deviation. The warning stays for `LINGER_S` over a
-doubtful moment and goes at once when the fall is plainly slower.
+doubtful moment and goes at once when the fall is plainly slower. A main that held acquits the fall, until the rocket
+has been faster again for `LETS_GO_S` than gusts under it make it.
 
 Limits are common practice, no source, checked on virtual flights (`tests/benchmarks/outlook_table.py`).
 """
