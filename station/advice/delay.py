@@ -21,6 +21,8 @@ STEP_S = 0.5
 # From the charge's firing to a parachute that holds (common practice, no source).
 COMING_OUT_S, COMING_OUT_SIGMA_S = 0.6, 0.2
 LEAST_CUT_S = 0.5
+# A steady hold that began so long before another is not that one.
+SLOWED_BEFORE_MS = 2500.0
 CAUTION = (
     "The motor maker's instructions rule: whether a delay may be shortened, with which tool, and by how much. Never "
     "try to make one longer."
@@ -42,7 +44,13 @@ def delay_advice(facts: FlightFacts) -> Advice | None:
     first = _first_to_open(facts)
     change = False
     if facts.by_motor:
-        if first is None:
+        if first is not None and _was_slowed_before(facts, first.opened_t_ms or 0.0):
+            reasoning.append(
+                "Something slowed the fall long before the parachute held it, one that was kept shut perhaps: when the "
+                "motor's charge fired is not known."
+            )
+            first = None
+        elif first is None:
             reasoning.append("When the parachute came out was not observed.")
         else:
             change = _what_it_did(facts, first, burnout_s, top, reasoning)
@@ -106,6 +114,14 @@ def _what_it_did(
             "airframe: look for damage."
         )
     return abs(late_s) > RIGHT_WITHIN_S and (speed is None or abs(speed) > HARMLESS_MPS)
+
+
+def _was_slowed_before(facts: FlightFacts, opened_ms: float) -> bool:
+    """A steady hold ended where this one began."""
+    return any(
+        stretch.opened_ms is not None and stretch.is_steady and stretch.opened_ms < opened_ms - SLOWED_BEFORE_MS
+        for stretch in facts.stretches
+    )
 
 
 def _against_the_label(flown_s: float | None, burnt_s: float, sigma_s: float, reasoning: list[str]) -> None:

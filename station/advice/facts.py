@@ -120,8 +120,8 @@ class FlightFacts:
             return None
         opened_ms = deployment.opened_t_ms
         held = [s for s in self.stretches if s.opened_ms is not None and s.is_steady and s.rate_mps is not None]
-        if self.by_motor:
-            # One that opened in the climb is seen in the descent only after the top.
-            return max(held, key=lambda s: s.steady_s) if held else None
         near = [s for s in held if abs((s.opened_ms or 0.0) - opened_ms) < SAME_OPENING_MS]
-        return min(near, key=lambda s: abs((s.opened_ms or 0.0) - opened_ms)) if near else None
+        if near:
+            return min(near, key=lambda s: abs((s.opened_ms or 0.0) - opened_ms))
+        # One that opened in the climb is seen in the descent only after the top.
+        return max(held, key=lambda s: s.steady_s) if held and self.by_motor else None

@@ -12,8 +12,10 @@ import pytest
 from station.advice import FlightFacts, Topic
 from station.advice.delay import delay_advice
 from station.coasting import Coasting
+from station.descent import Stretch
 from station.flight_state import Deployment, Verdict
 from station.plan import FlightPlan
+from station.records import Role
 
 K_OVER_M = 0.001623565 / 2.0
 COAST_S = 11.0072
@@ -62,6 +64,23 @@ def test_a_late_one_is_to_be_drilled_by_what_the_stock_delay_has_too_much(
     assert "Never try to make one longer" in found.caution
     assert found.source is not None
     assert "common practice, no source" in found.source
+
+
+def test_a_parachute_kept_shut_until_low_says_nothing_of_the_delay(
+    make_facts: Facts, make_deployment: Made, make_stretch: Callable[..., Stretch]
+) -> None:
+    """The charge fired at the top and a bundle slowed the fall; a release let the canopy open far below."""
+    bundle, canopy = make_stretch(25.0, opened_s=14.0), make_stretch(8.0, opened_s=40.0)
+    released = make_deployment(opened_s=40.0, velocity_mps=-25.0)
+    facts = by_motor(make_facts, released, FlightPlan(flown_delay_s=11.0), stretches=(bundle, canopy))
+    found = delay_advice(facts)
+    assert found is not None
+    assert not found.change
+    assert "when the motor's charge fired is not known" in " ".join(found.reasoning)
+    assert "burnt for" not in " ".join(found.reasoning)
+    assert "right as flown" not in found.headline
+    # And the rate is that of what held in the end.
+    assert facts.hold(Role.MAIN) == canopy
 
 
 def test_an_early_one_counts_from_the_top_that_was_ahead(
