@@ -14,6 +14,7 @@ from station.parachute_rates import (
 )
 
 EARLY_BEFORE_FIRING_MS = 1500.0
+FASTER_BEFORE_RATIO = 1.4
 PLACE_MARGIN_M = 25.0
 PLACE_MARGIN_FRACTION = 0.12
 REPORT_MARGIN_MS = 600.0
@@ -25,6 +26,7 @@ UNSURE_FRACTION = 0.3
 # A main opens low down: this soon after apogee, this near its height, it has come out with or for the drogue.
 STRAIGHT_AFTER_APOGEE_MS = 5000.0
 STRAIGHT_AFTER_APOGEE_SHARE = 0.85
+JUST_BEGUN = "It had only just begun to hold when it was last seen."
 # Seen for so long between the two, what goes on after a silence is another hold.
 BROKE_OFF_S = 0.5
 
@@ -47,7 +49,7 @@ def judge_main(case: ParachuteCase) -> Verdict | None:
         case.stretch = slow
         case.holds = True
         if not case.is_known(slow):
-            return case.open_question("It had only just begun to hold when it was last seen.")
+            return case.open_question(JUST_BEGUN)
         return _held(case, slow)
     if due_ms is None:
         if case.by_motor:
@@ -95,8 +97,8 @@ def judge_main(case: ParachuteCase) -> Verdict | None:
         return _too_fast(case, before, now)
     if not facts.over and case.fired_ms is None and _may_be_above_it(case):
         return None
-    if rate <= case.fastest_mps or (slowed and now is None):
-        return case.open_question("It had only just begun to hold when it was last seen.")
+    if rate <= case.fastest_mps or (slowed and now is None) or _began_to_hold(case, due_ms):
+        return case.open_question(JUST_BEGUN)
     if not is_plain:
         return None
     case.reasons.append(f"The descent went on at {rate:.1f} m/s: no main held the fall.")
@@ -126,6 +128,10 @@ def _held(case: ParachuteCase, slow: Stretch) -> Verdict | None:
         case.reasons.append("That was straight after apogee, the drogue's place and not the main's.")
         return Verdict.EARLY
     if fired is not None and sure_ms < fired - EARLY_BEFORE_FIRING_MS:
+        before_mps = case.fall.mean_mps(opened_ms + EARLY_BEFORE_FIRING_MS, fired)
+        if facts.over and before_mps is not None and before_mps > FASTER_BEFORE_RATIO * rate:
+            # The rate is that of after the firing: what held before it was another.
+            return case.open_question("But from when that rate held the fall was not seen.")
         case.reasons.append(
             f"That was {(fired - opened_ms) / 1000.0:.1f} s before its channel fired: it was already out."
         )
@@ -141,6 +147,12 @@ def _held(case: ParachuteCase, slow: Stretch) -> Verdict | None:
         return Verdict.EARLY
     case.say_fired()
     return Verdict.CONFIRMED
+
+
+def _began_to_hold(case: ParachuteCase, after_ms: float) -> bool:
+    """Looked back on: just above the ground the fall was plainly being slowed, too late to show a rate."""
+    last_ms = case.fall.clear_of_ground_ms(after_ms)
+    return case.facts.over and last_ms > after_ms and case.fall.is_slowed_by(PLAINLY_SLOWER_FRACTION, last_ms)
 
 
 def _motor_without_hold(case: ParachuteCase) -> Verdict | None:
@@ -159,6 +171,8 @@ def _motor_without_hold(case: ParachuteCase) -> Verdict | None:
     fell_past = fast is not None and case.fell_past(fast, BARE_AIRFRAME_MPS, SURELY_BARE_MPS, end_ms)
     touchdown_ms = facts.touchdown.t_ms if facts.over and facts.touchdown is not None else None
     seen = touchdown_ms is not None and case.fall.was_seen(facts.apogee.t_ms, touchdown_ms, NEEDED_AFTER_S)
+    if (fell_past or seen) and _began_to_hold(case, facts.apogee.t_ms):
+        return case.open_question(JUST_BEGUN)
     if fell_past or seen:
         case.reasons.append("The descent shows no parachute that held.")
         return Verdict.NO_EFFECT

@@ -331,6 +331,23 @@ def test_a_drogue_that_tore_away_is_not_confirmed_by_what_it_held_before() -> No
     assert "did not hold to the end" in drogue.reasons[-1]
 
 
+def test_a_rate_of_after_the_firing_makes_no_opening_before_it_early() -> None:
+    """Two seconds under the drogue and then the main, taken for one hold: its rate is the main's."""
+    facts = flown(GOOD)
+    joined = replace(facts.stretches[2], opened_ms=facts.stretches[1].opened_ms, start_ms=facts.stretches[1].start_ms)
+    _, main = judged(replace(facts, stretches=(facts.stretches[0], joined)))
+    assert main.verdict is Verdict.NOT_OBSERVED
+
+
+def test_a_parachute_that_began_to_hold_just_above_the_ground_is_not_said_to_have_done_nothing() -> None:
+    fall = Part(APOGEE_S + 1.0, 45.0, held=False)
+    # 478 m at 45 m/s: 28 m up after 10 s.
+    main = by_motor((FREE, fall, Part(21.0, 9.0, held=False)), end_s=40.0)
+    assert main.verdict is Verdict.NOT_OBSERVED
+    assert "only just begun" in main.reasons[-1]
+    assert by_motor((FREE, fall), end_s=40.0).verdict is Verdict.NO_EFFECT
+
+
 def test_what_rises_is_not_held() -> None:
     facts = flown(GOOD)
     rising = replace(facts.stretches[1], rate_mps=-11.8, mean_rate_mps=-11.8, surely_under_mps=-11.0)
