@@ -71,7 +71,7 @@ def judge_drogue(case: ParachuteCase) -> Verdict | None:
             return case.open_question("So the drogue was not observed.")
         if _one_fired_in_climb(case):
             return case.open_question("A charge fired in the climb; which one it was, was not heard.")
-        if case.has_let_go(held, case.fall.clear_of_ground_ms(held.opened_ms) if due_ms is None else due_ms):
+        if case.has_let_go(held, case.last_fall_ms(held.opened_ms) if due_ms is None else due_ms):
             return Verdict.TOO_FAST
         case.say_fired()
         return Verdict.CONFIRMED

@@ -24,9 +24,8 @@ STILL_MPS = 2.0
 AT_TOUCHDOWN_MS = 400.0
 UNSEEN_START_S = 0.1
 LEAST_SEEN_MS = 150.0
-# Nobody knows how fast it is whose liftoff a silence of so long hid; more specific force than at rest is a motor's.
+# Nobody knows how fast it is whose liftoff a silence of so long hid.
 PAST_THE_TOP_MS = 8000.0
-PUSHES_MPS2 = 5.0
 FOUND_SPEED_FRACTION = 0.06
 GUESSED_SPEED_FRACTION = 0.25
 FOUND_SPEED_MS = 600.0
@@ -39,7 +38,7 @@ TRACK_AFTER_DOWN_MS = 30_000.0
 AFTER_SILENCE_MS = 1500.0
 # An apogee called so soon after a silence, by speeds that are hardly known yet, is dated by the coast before it.
 NEAR_SILENCE_MS = 1500.0
-# A push that is felt: specific force over that of a coast (m/s^2), or an acceleration by so many standard deviations.
+# A push that is felt: specific force over that at rest (m/s^2), or an acceleration by so many standard deviations.
 FELT_PUSH_MPS2 = 5.0
 FELT_PUSH_SIGMAS = 2.0
 # Standard deviations of a burnout called by pressure alone; faster than this the shock at the ports hides it.
@@ -471,7 +470,7 @@ def _may_be_past_the_top(silent_ms: float, gained: float | None) -> bool:
     """A silence of so long hid the liftoff and, for all that is known, all of the climb; no motor pushes now."""
     if gained is None:
         return silent_ms > PAST_THE_TOP_MS
-    return silent_ms > LONG_SILENCE_MS and gained < PUSHES_MPS2
+    return silent_ms > LONG_SILENCE_MS and gained < FELT_PUSH_MPS2
 
 
 def _still_pushes(gained: float | None, state: VerticalFilter) -> bool:

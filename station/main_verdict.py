@@ -119,7 +119,7 @@ def _held(case: ParachuteCase, slow: Stretch) -> Verdict | None:
     most = main_sure_mps(facts.pad_density_kgpm3, with_drogue=_drogue_held_before(case))
     if not case.is_surely_under(slow, most):
         return case.open_question("That is too near the most that a main should come down at to tell.")
-    if case.has_let_go(slow, case.fall.clear_of_ground_ms(opened_ms)):
+    if case.has_let_go(slow, case.last_fall_ms(opened_ms)):
         return Verdict.TOO_FAST
     if case.by_motor or (case.alone and height is None):
         return Verdict.CONFIRMED
@@ -129,7 +129,7 @@ def _held(case: ParachuteCase, slow: Stretch) -> Verdict | None:
         return Verdict.EARLY
     if fired is not None and sure_ms < fired - EARLY_BEFORE_FIRING_MS:
         before_mps = case.fall.mean_mps(opened_ms + EARLY_BEFORE_FIRING_MS, fired)
-        if facts.over and before_mps is not None and before_mps > FASTER_BEFORE_RATIO * rate:
+        if facts.over and before_mps is not None and case.at_pad_mps(before_mps, fired) > FASTER_BEFORE_RATIO * rate:
             # The rate is that of after the firing: what held before it was another.
             return case.open_question("But from when that rate held the fall was not seen.")
         case.reasons.append(
@@ -151,7 +151,7 @@ def _held(case: ParachuteCase, slow: Stretch) -> Verdict | None:
 
 def _began_to_hold(case: ParachuteCase, after_ms: float) -> bool:
     """Looked back on: just above the ground the fall was plainly being slowed, too late to show a rate."""
-    last_ms = case.fall.clear_of_ground_ms(after_ms)
+    last_ms = case.last_fall_ms(after_ms)
     return case.facts.over and last_ms > after_ms and case.fall.is_slowed_by(PLAINLY_SLOWER_FRACTION, last_ms)
 
 

@@ -32,6 +32,8 @@ LET_GO_S = 1.2
 LET_GO_SEEN_SHARE = 0.75
 LET_GO_RATIO = 1.4
 LET_GO_OVER = 1.15
+# The landing itself slows the fall, and its moment may be off by so much.
+LANDS_MS = 600.0
 # A hold is young for so long: what it falls at now may still show that it is none.
 YOUNG_S = 4.0
 # A fall under the drogue that slows to this part once the main is due is the main's hold, whatever rate it comes to.
@@ -270,7 +272,7 @@ class ParachuteCase:
         mean_mps, last = self.fall.mean_mps(start_ms, end_ms), self.fall.at(end_ms)
         if mean_mps is None or last is None or not self.fall.was_seen(start_ms, end_ms, LET_GO_SEEN_SHARE * LET_GO_S):
             return False
-        at_pad_mps = mean_mps * sqrt(pad_density_ratio(last.altitude_m))
+        at_pad_mps = self.at_pad_mps(mean_mps, end_ms)
         if at_pad_mps <= max(LET_GO_OVER * self.fastest_mps, LET_GO_RATIO * held.rate_mps):
             return False
         self.say_fired()
@@ -278,6 +280,19 @@ class ParachuteCase:
             f"But it did not hold to the end: {last.altitude_m:.0f} m up the rocket came down at {mean_mps:.0f} m/s."
         )
         return True
+
+    def at_pad_mps(self, speed_mps: float, t_ms: float) -> float:
+        """A speed of then, brought to the air density of the pad."""
+        then = self.fall.at(t_ms)
+        return speed_mps if then is None else speed_mps * sqrt(pad_density_ratio(then.altitude_m))
+
+    def last_fall_ms(self, after_ms: float) -> float:
+        """When it was last seen to fall well above the ground, wherever that lies; `after_ms` if that was earlier."""
+        touchdown = self.facts.touchdown
+        last_ms = self.fall.clear_of_ground_ms(after_ms)
+        if touchdown is None or last_ms < touchdown.t_ms - LANDS_MS:
+            return last_ms
+        return max(after_ms, touchdown.t_ms - LANDS_MS)  # on a hillside, or in a tree
 
     def rate_about(self, due_ms: float) -> tuple[float | None, float | None]:
         """Mean rates (m/s) of the last seconds before a moment, and from a while after it to near the ground."""

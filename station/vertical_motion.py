@@ -187,19 +187,21 @@ class VerticalMotion:
         self.accepted = True
         # Update, unless the innovation says that something other than motion moved the pressure: a rocket's height
         # cannot jump.
-        innovation = altitude_m - state.h
-        size = innovation if innovation >= 0.0 else -innovation
-        if size > ODD_M and size > ODD_SIGMAS * sqrt(state.phh + variance) and self._odd < MOST_ODD:
-            # Neither a motion nor a charge's gas does that in so short a time: a reading gone wrong.
-            self._odd += 1
-            self.is_odd = True
-            self.accepted = False
-            return
-        self._odd = 0
         if self._charge is not None:
             self._during_charge(t_ms, dt, altitude_m, variance, phase)
             return
+        innovation = altitude_m - state.h
+        size = innovation if innovation >= 0.0 else -innovation
         sigma = sqrt(state.phh + variance)
+        if size > ODD_M and size > ODD_SIGMAS * sigma:
+            if self._odd < MOST_ODD:
+                # Neither a motion nor a charge's gas does that in so short a time: a reading gone wrong.
+                self._odd += 1
+                self.is_odd = True
+                self.accepted = False
+                return
+        else:
+            self._odd = 0
         if self._spike_m != 0.0:
             self._during_spike(t_ms, innovation, size, variance, phase)
             if not self.accepted:

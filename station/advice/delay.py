@@ -46,8 +46,8 @@ def delay_advice(facts: FlightFacts) -> Advice | None:
     if facts.by_motor:
         if first is not None and _was_slowed_before(facts, first.opened_t_ms or 0.0):
             reasoning.append(
-                "Something slowed the fall long before the parachute held it, one that was kept shut perhaps: when the "
-                "motor's charge fired is not known."
+                "Something seems to have slowed the fall long before the parachute held it as it did in the end: when "
+                "the motor's charge fired is not known."
             )
             first = None
         elif first is None:
@@ -117,7 +117,7 @@ def _what_it_did(
 
 
 def _was_slowed_before(facts: FlightFacts, opened_ms: float) -> bool:
-    """A steady hold ended where this one began."""
+    """A steady hold began long before this one."""
     return any(
         stretch.opened_ms is not None and stretch.is_steady and stretch.opened_ms < opened_ms - SLOWED_BEFORE_MS
         for stretch in facts.stretches

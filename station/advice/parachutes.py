@@ -123,12 +123,12 @@ def _out_early(facts: FlightFacts, deployment: Deployment) -> tuple[str, tuple[s
                 "Check that the bay of the main is vented: air shut in at the ground pushes it open high up.",
             ),
         )
-    if deployment.fired_t_ms is None and apogee is not None and (deployment.opened_t_ms or 0.0) > apogee.t_ms:
+    if deployment.fired_t_ms is None and apogee is not None and (surely_after_top_s(deployment, apogee) or 0.0) > 0.0:
         return (
             f"Parachute: the {role} held the fall, though its channel was not reported fired.",
             (
-                "Something else threw it out: a motor's charge, or the jerk at the top on a loose fit. Unless you "
-                "meant it so, find out what.",
+                "Something else may have thrown it out: a motor's charge, or the jerk at the top on a loose fit. "
+                "Unless you meant it so, find out what.",
             ),
         )
     return (

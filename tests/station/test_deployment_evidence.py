@@ -348,6 +348,19 @@ def test_a_parachute_that_began_to_hold_just_above_the_ground_is_not_said_to_hav
     assert by_motor((FREE, fall), end_s=40.0).verdict is Verdict.NO_EFFECT
 
 
+def test_what_lies_on_a_hillside_was_not_slowed_by_a_parachute() -> None:
+    fall = Part(APOGEE_S + 1.0, 45.0, held=False)
+    facts = flown((FREE, fall), end_s=60.0, channels_heard_to_s=None)
+    falls = [e.t_ms > ms(APOGEE_S) and e.altitude_m < 40.0 for e in facts.track]
+    hill = tuple(
+        e._replace(altitude_m=40.0, velocity_mps=0.0) if down else e for e, down in zip(facts.track, falls, strict=True)
+    )
+    landed = next(e for e in hill if e.t_ms > ms(APOGEE_S) and e.altitude_m == 40.0)
+    touchdown = Event(EventName.TOUCHDOWN, landed.t_ms, 40.0, 0.0, 0.1, Basis.ESTIMATED, landed.t_ms)
+    facts = replace(facts, track=hill, touchdown=touchdown, unit=unit(Role.NONE, Role.NONE, None), channels=())
+    assert judge_deployments(facts)[0].verdict is Verdict.NO_EFFECT
+
+
 def test_what_rises_is_not_held() -> None:
     facts = flown(GOOD)
     rising = replace(facts.stretches[1], rate_mps=-11.8, mean_rate_mps=-11.8, surely_under_mps=-11.0)

@@ -151,6 +151,34 @@ def test_a_reading_gone_wrong_is_told_from_gas_and_a_third_one_is_believed(size_
     assert abs(stays.height_error_m[-1]) > 300.0
 
 
+@pytest.mark.parametrize(("fall_mps", "silent_s"), [(60.0, 3.5), (90.0, 2.0), (25.0, 7.0)])
+def test_a_silence_while_a_charge_s_gas_is_in_the_bay_makes_no_reading_a_wrong_one(
+    fall_mps: float, silent_s: float
+) -> None:
+    heights = 2500.0 - fall_mps * PERIOD_S * np.arange(round(14.0 / PERIOD_S))
+    path = heights, np.full_like(heights, -fall_mps)
+    start = VerticalFilter(2500.0, -fall_mps, 0.0, altitude_sigma_m=0.5, velocity_sigma_mps=1.0)
+    found = ride(
+        path,
+        Phase.DESCENT,
+        start=start,
+        disturbance_pa=spike(500.0, 4.0),
+        heard=lambda t: not 4.1 < t < 4.1 + silent_s,
+    )
+    assert found.worst(found.speed_error_mps, 4.1 + silent_s + 0.5) < 6.0
+    assert found.worst(found.height_error_m, 4.1 + silent_s + 0.5) < 6.0
+
+
+def test_readings_that_go_on_being_far_off_are_all_heard_from_the_third_on() -> None:
+    first = VerticalFilter(200.0, 60.0, -G, altitude_sigma_m=0.5, velocity_sigma_mps=2.0)
+    moved = VerticalMotion(0.0, first, NOISE_PA, PAD_K)
+    odd = []
+    for k in range(12):
+        moved.move(50.0 * (k + 1), isa_pressure_pa(800.0), 800.0, None, Phase.COAST)
+        odd.append(moved.is_odd)
+    assert odd == [True, True] + 10 * [False]
+
+
 def test_a_speed_that_is_hardly_known_is_put_right_though_it_seems_near_that_of_sound() -> None:
     """As first guessed after a silence that hid the liftoff: 340 m/s up, where it hangs under its drogue already."""
     guessed = VerticalFilter(
