@@ -3,7 +3,7 @@
 from station.deployment_facts import report_of
 from station.descent import Stretch, plainly_over_mps
 from station.flight_state import Verdict
-from station.parachute_case import LONG_SINCE_MS, NEEDED_AFTER_S, PLAIN_LIVE_S, ParachuteCase
+from station.parachute_case import JUST_BEGUN, LONG_SINCE_MS, NEEDED_AFTER_S, PLAIN_LIVE_S, ParachuteCase
 from station.parachute_rates import BARE_AIRFRAME_MPS, DROGUE_SURE_MPS, SURELY_BARE_MPS
 from station.records import Role
 from station.seen_fall import SETTLED_S
@@ -48,7 +48,7 @@ def judge_drogue(case: ParachuteCase) -> Verdict | None:
             # What begins after a main has been seen is no drogue's.
             slow = case.first_slow()
             case.holds = case.alone or slow is None or slow.start_ms > held.start_ms
-            return case.open_question("It had only just begun to hold when it was last seen.")
+            return case.open_question(JUST_BEGUN)
         if case.falls_now_mps(held) > OVER_IT_NOW * case.fastest_mps:
             return None
         if not case.is_surely_under(held, DROGUE_SURE_MPS):
@@ -116,7 +116,7 @@ def _without_hold(
             )
             return Verdict.TOO_FAST if slowed else Verdict.NO_EFFECT
         if slowed and not settled_too_fast:
-            return case.open_question("It had only just begun to hold when it was last seen.")
+            return case.open_question(JUST_BEGUN)
     if settled_too_fast:
         case.say_fired()
         case.rate_after_mps = settled_mps

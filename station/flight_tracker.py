@@ -54,8 +54,9 @@ _DESCENT, _DOWN = Phase.DESCENT, Phase.DOWN
 class FlightTracker:
     """Owns the filter and the phase.
 
-    `events`, `track` and `flown` (the samples of the flight as they came, readings gone wrong left out, for the check
-    after landing) only ever grow, until a liftoff is taken back: then they begin anew, and `taken_back` has one more.
+    `events`, `track` and `flown` (the samples of the flight as they came, for the check after landing; from liftoff
+    on without readings gone wrong) only ever grow, until a liftoff is taken back: then they begin anew, and
+    `taken_back` has one more.
     """
 
     __slots__ = (

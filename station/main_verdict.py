@@ -4,7 +4,7 @@ from math import hypot
 
 from station.descent import GROUND_NEAR_M, KNOWN_S, Stretch
 from station.flight_state import Verdict
-from station.parachute_case import NEEDED_AFTER_S, PLAIN_LIVE_S, PLAINLY_SLOWER_FRACTION, ParachuteCase
+from station.parachute_case import JUST_BEGUN, NEEDED_AFTER_S, PLAIN_LIVE_S, PLAINLY_SLOWER_FRACTION, ParachuteCase
 from station.parachute_rates import (
     BARE_AIRFRAME_MPS,
     CHANGED_FRACTION,
@@ -26,7 +26,6 @@ UNSURE_FRACTION = 0.3
 # A main opens low down: this soon after apogee, this near its height, it has come out with or for the drogue.
 STRAIGHT_AFTER_APOGEE_MS = 5000.0
 STRAIGHT_AFTER_APOGEE_SHARE = 0.85
-JUST_BEGUN = "It had only just begun to hold when it was last seen."
 # Seen for so long between the two, what goes on after a silence is another hold.
 BROKE_OFF_S = 0.5
 

@@ -43,6 +43,7 @@ WELL_UNDER_FRACTION = 0.95
 # A verdict against a parachute is given live only when so much was seen: one that is slow to fill, and a blow of the
 # charge's gas, look like it for a moment. The warning of a fast descent does not wait for it.
 PLAIN_LIVE_S = 3.0
+JUST_BEGUN = "It had only just begun to hold when it was last seen."
 
 
 class ParachuteCase:

@@ -172,7 +172,6 @@ class _Refiner:
         if apogee is not None:
             self._climb(self._seconds(apogee))
             self._apogee(self._seconds(self.events[EventName.APOGEE]))
-        near_sound = bool((self.curve.mach > TRUSTED_MACH).any())
         if self._speed_is_a_guess():
             self.max_speed = self.max_acceleration = None
         self.stretches = [part for stretch in _joined(self.stretches) for part in self._parted(stretch)]
@@ -182,7 +181,7 @@ class _Refiner:
             widened_events(
                 [self.events[name] for name in order if name in self.events],
                 by_force=self.by_force,
-                near_sound=near_sound,
+                near_sound=bool((self.curve.mach > TRUSTED_MACH).any()),
             ),
             widened_stretches(stretches),
             self.max_speed,

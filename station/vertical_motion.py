@@ -165,13 +165,11 @@ class VerticalMotion:
         steps_are_felt = False
         if climbing:
             if not self._trusts(t_ms, altitude_m, kelvin, gained_mps2 is not None, phase):
-                if gained_mps2 is None:
-                    stays = SHOCK_STAYS_S / dt if phase is _COAST and 0.0 < dt < SHOCK_STAYS_S else 1.0
-                    state.update_altitude(altitude_m, variance + TRANSONIC_SIGMA_M**2 * stays)
-                elif state.pvv > HARDLY_KNOWN_MPS**2:
-                    # Is it near the speed of sound at all? The force tells no speed, and the shock moves no height so
-                    # far as that speed may be off.
-                    stays = SHOCK_CHANGES_S / dt if 0.0 < dt < SHOCK_CHANGES_S else 1.0
+                if gained_mps2 is None or state.pvv > HARDLY_KNOWN_MPS**2:
+                    # With a force, but a speed hardly known: is it near the speed of sound at all? The shock moves no
+                    # height so far as that speed may be off.
+                    stays_s = SHOCK_CHANGES_S if gained_mps2 is not None else SHOCK_STAYS_S if phase is _COAST else 0.0
+                    stays = stays_s / dt if 0.0 < dt < stays_s else 1.0
                     state.update_altitude(altitude_m, variance + TRANSONIC_SIGMA_M**2 * stays)
                 return
             if self.state is not state:
