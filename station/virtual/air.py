@@ -6,7 +6,7 @@ Constants: ICAO Doc 7488 / ISO 2533.
 """
 
 from dataclasses import dataclass
-from math import sqrt
+from math import exp, sqrt
 from typing import Final
 
 import numpy as np
@@ -26,6 +26,26 @@ Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
+class Thermal:
+    """Warm air that rises for a while: `up_mps` at `centre_m` over the pad, `half_depth_m` off a third of that.
+
+    Times in seconds since the recording began; how it fades with height is invented.
+    """
+
+    up_mps: float
+    centre_m: float
+    half_depth_m: float
+    start_s: float
+    end_s: float
+
+    def at(self, t_s: float, height_m: float) -> float:
+        """How fast the air rises, m/s."""
+        if not self.start_s < t_s < self.end_s:
+            return 0.0
+        return self.up_mps * exp(-(((height_m - self.centre_m) / self.half_depth_m) ** 2))
+
+
+@dataclass(frozen=True, slots=True)
 class Day:
     """Weather at the pad. Wind in m/s: at the ground, and what it tends to high above; gusts as sigma."""
 
@@ -35,6 +55,7 @@ class Day:
     high_wind_mps: float = 6.0
     gust_mps: float = 0.6
     vertical_gust_mps: float = 0.25
+    thermal: Thermal | None = None
 
     @property
     def pad_temperature_k(self) -> float:
@@ -78,6 +99,7 @@ class Wind:
         self.along: list[float] = gauss_markov(chance, count, day.gust_mps, GUST_STEP_S / 3.0)
         self.up: list[float] = gauss_markov(chance, count, day.vertical_gust_mps, GUST_STEP_S / 4.0)
         self.last = count - 2
+        self.thermal = day.thermal
 
     def at(self, t_s: float, height_m: float) -> tuple[float, float]:
         """(Along, up) in m/s at a time since the recording began and a height above the pad."""
@@ -88,9 +110,10 @@ class Wind:
         part = at - k
         height = height_m if height_m > 0.0 else 0.0
         along, up = self.along, self.up
+        rises = 0.0 if self.thermal is None else self.thermal.at(t_s, height)
         return (
             self.ground_mps + self.rise_mps * height / (height + 300.0) + along[k] + (along[k + 1] - along[k]) * part,
-            (up[k] + (up[k + 1] - up[k]) * part) * height / (height + 50.0),
+            (rises + up[k] + (up[k + 1] - up[k]) * part) * height / (height + 50.0),
         )
 
     def along_at_ground(self, t_s: Array) -> Array:

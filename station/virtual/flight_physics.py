@@ -6,7 +6,7 @@ meets; apart, hanging from what has opened. Times are seconds since the recordin
 
 from dataclasses import dataclass
 from itertools import pairwise
-from math import cos, sin, sqrt
+from math import cos, inf, sin, sqrt
 from typing import Final
 
 from station.virtual.air import GRAVITY_MPS2, Array, Day
@@ -17,16 +17,27 @@ from station.virtual.rocket import Motor, Parachute, Rocket
 BOOST_STEP_S: Final = 0.01
 COAST_STEP_S: Final = 0.04
 HANGING_STEP_S: Final = 0.1
+SAME_TIME_S: Final = 1e-9
 
 
 @dataclass(slots=True)
 class Canopy:
-    """A parachute on its way out: when its lines are stretched, and how full it is (0 to 1)."""
+    """A parachute on its way out: when its lines are stretched, and how full it is (0 to 1).
+
+    From `lets_go_t_s` on it keeps `kept_share` of its drag.
+    """
 
     parachute: Parachute
     stretched_t_s: float
     share: float = 1.0
     filled: float = 0.0
+    lets_go_t_s: float = inf
+    kept_share: float = 0.0
+
+    def full_area_m2(self, t_s: float) -> float:
+        """Its drag area at a time, were it full then."""
+        kept = self.kept_share if t_s > self.lets_go_t_s - SAME_TIME_S else 1.0
+        return self.share * kept * self.parachute.drag_area_m2
 
 
 class FlightPhysics:
@@ -167,7 +178,8 @@ class FlightPhysics:
         path = self.path
         while self.touchdown_t_s is None and path.t[-1] < t_s - 1e-9:
             if self.apart_t_s is not None and path.t[-1] >= self.apart_t_s - 1e-9:
-                self._hang(t_s)
+                tears = [c.lets_go_t_s for c in self.canopies if c.lets_go_t_s > path.t[-1] + SAME_TIME_S]
+                self._hang(min([t_s, *tears]))
             else:
                 end = t_s if self.apart_t_s is None else min(t_s, self.apart_t_s)
                 self._coast(end)
@@ -206,7 +218,7 @@ class FlightPhysics:
         ready = [
             (
                 c,
-                c.share * c.parachute.drag_area_m2,
+                c.full_area_m2(path.t[-1]),
                 1.0 / (c.parachute.fill_diameters * c.parachute.diameter_m),
             )
             for c in self.canopies[:2]
@@ -227,6 +239,9 @@ class FlightPhysics:
             return -k * u, -k * w - GRAVITY_MPS2, speed
 
         t, x, z, vx, vz = path.t[-1], path.x[-1], path.z[-1], path.vx[-1], path.vz[-1]
+        if any(abs(c.lets_go_t_s - t) < SAME_TIME_S for c in self.canopies):
+            ax, az, _ = rates(t, z, vx, vz, f1, f2)  # the pull is gone at once
+            path.add(t, x, z, vx, vz, az, sqrt(ax * ax + (az + GRAVITY_MPS2) ** 2), 0.0, fill=(f1, f2))
         while t < end - 1e-9:
             ax1, az1, s1 = rates(t, z, vx, vz, f1, f2)
             go_1 = rate_1 if one and t >= one.stretched_t_s - 1e-9 and f1 < 1.0 else 0.0

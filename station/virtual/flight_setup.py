@@ -3,6 +3,7 @@
 from dataclasses import dataclass, field
 from enum import StrEnum
 
+from station.records import Role
 from station.virtual.air import Day
 from station.virtual.altimeter import Altimeter
 from station.virtual.radio import Radio
@@ -72,6 +73,18 @@ class Restart:
 
 
 @dataclass(frozen=True, slots=True)
+class LetGo:
+    """A parachute that has filled tears, `after_s` after its lines were stretched, and keeps a share of its drag.
+
+    `role` None: the cord parts so long after the main's lines were stretched, and no parachute holds the altimeter.
+    """
+
+    role: Role | None
+    after_s: float
+    kept_share: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
 class Faults:
     """What goes wrong. `drogue_shift_s`: its charge fires that much before (-) or after (+) it should.
 
@@ -83,6 +96,7 @@ class Faults:
     tangled_share: float = 0.15
     drogue_shift_s: float = 0.0
     both_at_once: bool = False
+    let_go: LetGo | None = None
     restart: Restart | None = None
     silences: tuple[Silence, ...] = ()
 

@@ -16,11 +16,12 @@ from station.virtual.flight_setup import FlightSetup
 from station.virtual.radio import Radio
 from station.virtual.rocket import Motor, Parachute, Recovery, Rocket
 from station.virtual.satellites import SatelliteReceiver
+from station.virtual.rare_classes import RARE_CLASSES
 from station.virtual.scenarios import counters
 from station.virtual.sensors import Accelerometer, Barometer, Thermometer
 from station.virtual.virtual_flight import VirtualFlight, fly_setup
 
-__all__ = ["FAULT_CLASSES", "random_flight", "random_setup"]
+__all__ = ["FAULT_CLASSES", "RARE_CLASSES", "random_flight", "random_setup"]
 
 LOWEST_APOGEE_M = 150.0
 HIGHEST_APOGEE_M = 6500.0
@@ -53,13 +54,14 @@ def random_setup(
     accelerometer: bool | None = None,
     apogee_m: tuple[float, float] = (LOWEST_APOGEE_M, HIGHEST_APOGEE_M),
 ) -> FlightSetup:
-    """Draw a flight with one class of fault (a key of `FAULT_CLASSES`, None for a flight without any).
+    """Draw a flight with one class of fault (a key of `FAULT_CLASSES` or `RARE_CLASSES`, None for a flight without any).
 
     `accelerometer`: with one or without; None lets chance decide. `apogee_m`: bounds of the apogee that the
     rocket would have in still air. Raises ValueError for a class that does not exist.
     """
-    if fault is not None and fault not in FAULT_CLASSES:
-        raise ValueError(f"no such class of fault: {fault}; there are {', '.join(FAULT_CLASSES)}")
+    change = (FAULT_CLASSES | RARE_CLASSES).get(fault or "none")
+    if change is None:
+        raise ValueError(f"no such class of fault: {fault}; there are {', '.join(FAULT_CLASSES | RARE_CLASSES)}")
     dice = Dice(stream(seed, "random flight"))
     day = _day(dice)
     rocket, motor, ascent = _rocket(dice, day, apogee_m)
@@ -86,7 +88,7 @@ def random_setup(
         main_spike_pa=dice.between(200.0, 800.0) * (-1.0 if dice.happens(0.15) else 1.0),
         spike_decay_s=dice.between(0.1, 0.3),
     )
-    return FAULT_CLASSES[fault or "none"](dice, ascent, setup)
+    return change(dice, ascent, setup)
 
 
 def _day(dice: Dice) -> Day:

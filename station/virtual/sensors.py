@@ -21,7 +21,9 @@ class Barometer:
 
     `shock_coefficient`: largest pressure coefficient (negative side) at the ports while the shock passes,
     see `shock_error_pa`. `port_wind_coefficient`: share of the wind's dynamic pressure felt on the pad.
-    `warmth_pa_per_k`: how the reading moves with the bay's own warmth.
+    `warmth_pa_per_k`: how the reading moves with the bay's own warmth. `lines_per_reading`: a slow sensor is
+    asked so often that it tells each reading again. `stray_share` of the readings are wrong by up to `stray_pa`,
+    either way.
     """
 
     noise_pa: float = 3.0
@@ -32,6 +34,9 @@ class Barometer:
     shock_rebound: float = 0.2
     port_wind_coefficient: float = 0.15
     warmth_pa_per_k: float = 0.0
+    lines_per_reading: int = 1
+    stray_share: float = 0.0
+    stray_pa: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,13 +51,17 @@ class Thermometer:
 
 @dataclass(frozen=True, slots=True)
 class Accelerometer:
-    """Specific force along the airframe, + toward the nose. Bias, noise, step and range in m/s^2."""
+    """Specific force along the airframe, + toward the nose. Bias, noise, step and range in m/s^2.
+
+    `stuck_mps2`: a broken one says this and nothing else.
+    """
 
     scale: float = 1.0
     bias_mps2: float = 0.0
     noise_mps2: float = 0.4
     step_mps2: float = 0.48
     range_mps2: float = 980.0
+    stuck_mps2: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,6 +112,7 @@ class PressureSensor:
         self._barometer, self._day, self._period_s = barometer, day, period_s
         self._chance = stream(seed, "barometer")
         self._noise = np.zeros(0)
+        self._stray_chance = stream(seed, "stray readings")
 
     def read(self, motion: Motion, charges: Sequence[Charge], disturbance_pa: Array | None = None) -> Array:
         """Pressure (Pa) at the first samples of the flight, as many as the motion has."""
@@ -120,10 +130,19 @@ class PressureSensor:
         missing = len(bay) - len(self._noise)
         if missing > 0:
             more = self._barometer.noise_pa * self._chance.standard_normal(missing)
-            self._noise = np.concatenate([self._noise, more])
+            self._noise = np.concatenate([self._noise, more + self._strays_pa(missing)])
         reading = bay + self._barometer.offset_pa + self._noise[: len(bay)]
         step = self._barometer.resolution_pa
-        return np.maximum(np.round(np.round(reading / step) * step, 2), step)
+        told = np.arange(len(reading)) // self._barometer.lines_per_reading * self._barometer.lines_per_reading
+        return np.maximum(np.round(np.round(reading[told] / step) * step, 2), step)
+
+    def _strays_pa(self, count: int) -> Array:
+        """By how much the next readings are plainly wrong; most are not."""
+        if self._barometer.stray_share == 0.0:
+            return np.zeros(count)
+        dice = self._stray_chance.random_sample((count, 2))
+        size_pa = self._barometer.stray_pa * (2.0 * dice[:, 1] - 1.0)
+        return np.where(dice[:, 0] < self._barometer.stray_share, size_pa, 0.0)
 
 
 def first_order_lag(values: Array, period_s: float, lag_s: float) -> Array:
@@ -168,6 +187,8 @@ def read_axial(
     seed: int,
 ) -> Array:
     """Axial specific force (m/s^2). Once apart, the airframe swings: it tells nothing of the descent."""
+    if accelerometer.stuck_mps2 is not None:
+        return np.full(len(motion.t_s), accelerometer.stuck_mps2)
     chance = stream(seed, "accelerometer")
     true = motion.axial_mps2.copy()
     t = motion.t_s

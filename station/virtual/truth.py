@@ -15,7 +15,8 @@ class ParachuteTruth:
     drag first came to half of what it is in the steady descent that follows; before that the air is too slow
     or the canopy too small to show. `full_t_s`: the canopy was full. `settled_t_s`: the descent rate had come
     within 10 % of the rate it then kept. `rate_mps`: mean descent rate from there to the next change, between
-    the two altitudes given; None if that is under a second or a larger canopy was out as well.
+    the two altitudes given; None if that is under a second or a larger canopy was out as well. `let_go_t_s`: it tore,
+    or its cord parted.
     """
 
     fired_t_s: float | None = None
@@ -30,6 +31,7 @@ class ParachuteTruth:
     rate_mps: float | None = None
     rate_from_m: float | None = None
     rate_to_m: float | None = None
+    let_go_t_s: float | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)

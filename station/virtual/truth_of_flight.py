@@ -92,9 +92,11 @@ def _parachute(
     path = physics.path
     t, z, vz = (np.array(c) for c in (path.t, path.z, path.vz))
     fills = np.array(path.fill)
-    areas = np.array([c.share * c.parachute.drag_area_m2 for c in physics.canopies[:2]] + [0.0, 0.0])[:2]
+    out_there = physics.canopies[:2]
+    areas = np.array([c.full_area_m2(c.stretched_t_s) for c in out_there] + [0.0, 0.0])[:2]
     own = physics.canopies.index(canopy)
-    parts = areas * fills**2
+    kept = [np.where(t > c.lets_go_t_s, c.kept_share, 1.0) for c in out_there] + [np.zeros_like(t)] * 2
+    parts = areas * np.stack(kept[:2], axis=1) * fills**2
     total = physics.rocket.tumbling_drag_area_m2 + parts.sum(axis=1)
     pull = np.array(path.axial) * parts[:, own] / total
     beside = [c.stretched_t_s <= canopy.stretched_t_s for c in physics.canopies[:2]]
@@ -108,7 +110,8 @@ def _parachute(
         )
     begun_t = full_t if full_t is not None else hold_t
     others = [(areas[k], c.stretched_t_s) for k, c in enumerate(physics.canopies[:2]) if c is not canopy]
-    until = min([out_t for area, out_t in others if out_t > begun_t and area > 0.3 * areas[own]] + [end])
+    lost = [c.lets_go_t_s for c in out_there if c.lets_go_t_s > begun_t]
+    until = min([out_t for area, out_t in others if out_t > begun_t and area > 0.3 * areas[own]] + [end, *lost])
     bigger = any(area > areas[own] and abs(out_t - canopy.stretched_t_s) < 1.5 for area, out_t in others)
     density = np.array([physics.density_kgm3(h) for h in z.tolist()])
     steady = np.sqrt(2.0 * physics.dry_mass_kg * GRAVITY_MPS2 / (density * total))
@@ -132,6 +135,7 @@ def _parachute(
         rate,
         start_m,
         stop_m,
+        canopy.lets_go_t_s if canopy.lets_go_t_s < end else None,
     )
 
 

@@ -225,7 +225,12 @@ class _Flight:
         if physics is None or parachute is None or outcome is Outcome.STAYS_IN or role in self.canopies:
             return
         share = self.setup.faults.tangled_share if outcome is Outcome.TANGLED else 1.0
-        self.canopies[role] = physics.open_canopy(parachute, t, share)
+        self.canopies[role] = opened = physics.open_canopy(parachute, t, share)
+        let_go = self.setup.faults.let_go
+        if let_go is None or (let_go.role or Role.MAIN) is not role:
+            return
+        for canopy in [opened] if let_go.role is role else physics.canopies:
+            canopy.lets_go_t_s, canopy.kept_share = opened.stretched_t_s + let_go.after_s, let_go.kept_share
 
     def _happened(self, moment: Moment, t: float) -> None:
         self.moments[moment] = t

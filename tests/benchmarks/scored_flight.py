@@ -13,7 +13,7 @@ from station.flight_state import Event, EventName, Verdict
 from station.pipeline import Pipeline
 from station.records import Role, SampleRecord
 from station.virtual.flight_setup import Outcome
-from station.virtual.truth import ParachuteTruth
+from station.virtual.truth import ParachuteTruth, Truth
 from station.virtual.virtual_flight import VirtualFlight
 from station.wire import LineFramer, decode_line
 
@@ -39,6 +39,9 @@ OPENED_UNSEEN = "opened as planned, data are missing"
 OPENED_ELSEWHERE = "opened early, hidden by the other, or too small"
 TANGLED = "came out tangled"
 STAYED_IN = "did not open"
+LET_GO = "opened as planned, and let go later"
+# What lets go so shortly before the next parachute opens, or before the ground, nobody can tell.
+LET_GO_SHOWS_S = 2.0
 
 
 @dataclass(slots=True)
@@ -303,11 +306,21 @@ def _case(flight: VirtualFlight, role: Role, parachute: ParachuteTruth) -> str:
     outcome = flight.setup.faults.drogue if role is Role.DROGUE else flight.setup.faults.main
     if outcome is Outcome.TANGLED:
         return TANGLED
+    if parachute.let_go_t_s is not None and _falls_s(flight.truth, role, parachute.let_go_t_s) > LET_GO_SHOWS_S:
+        return LET_GO
     if parachute.took_hold_t_s is None or not as_planned(flight, role):
         return OPENED_ELSEWHERE
     start = parachute.took_hold_t_s - COVER_BEFORE_S
     seen = _covered(flight, start, parachute.took_hold_t_s + COVER_AFTER_S) and _climb_covered(flight)
     return OPENED_AND_SEEN if seen else OPENED_UNSEEN
+
+
+def _falls_s(truth: Truth, role: Role, let_go_t_s: float) -> float:
+    """How long it falls without the parachute that let go; a drogue is not missed once the main holds."""
+    assert truth.touchdown_t_s is not None
+    if role is Role.DROGUE and truth.main.took_hold_t_s is not None:
+        return truth.main.took_hold_t_s - let_go_t_s
+    return truth.touchdown_t_s - let_go_t_s
 
 
 def _climb_covered(flight: VirtualFlight) -> bool:

@@ -3,6 +3,7 @@
     python tests/benchmarks/truth_table.py                     2,000 flights: errors beside targets and the ordinary way
     python tests/benchmarks/truth_table.py --verdicts 2000     verdicts by class of fault
     python tests/benchmarks/truth_table.py --false-calls 5000  what was called that did not happen: pad, shock, all else
+    python tests/benchmarks/truth_table.py --rare --flights 600 --verdicts 600    the classes of what is seldom
 
 Flights are spread over the classes of fault (--faults chooses some), on all cores, with a progress bar on standard
 error. With an option for another table the first is left out unless --flights asks for it.
@@ -28,7 +29,7 @@ from verdict_table import print_verdicts
 from watched_flight import watch
 
 from station.flight_state import Verdict
-from station.virtual.random_flights import FAULT_CLASSES, random_flight
+from station.virtual.random_flights import FAULT_CLASSES, RARE_CLASSES, random_flight
 
 # row: (target, unit); the 95th percentile of the absolute error must not be over it
 TARGETS = {
@@ -147,7 +148,8 @@ def main() -> None:
     parser.add_argument("--verdicts", type=int, default=0, metavar="N", help="flights in the table of verdicts")
     parser.add_argument("--false-calls", type=int, default=0, metavar="N", help="flights watched for false calls")
     parser.add_argument("--first-seed", type=int, default=1, metavar="S")
-    parser.add_argument("--faults", nargs="*", default=[f for f in FAULT_CLASSES if not f.startswith(PAD_ONLY)])
+    parser.add_argument("--faults", nargs="*", metavar="CLASS", help="classes of fault [default: all that fly]")
+    parser.add_argument("--rare", action="store_true", help="the classes of what is seldom in place of the usual ones")
     parser.add_argument("--show-flaws", type=int, default=0, metavar="K", help="print K flawed flights in full")
     parser.add_argument(
         "--ordinary-every",
@@ -161,7 +163,9 @@ def main() -> None:
     if flights is None:
         flights = 0 if given.verdicts or given.false_calls else 2000
     seeds = range(given.first_seed, given.first_seed + max(flights, given.verdicts))
-    jobs = [(seed, given.faults[n % len(given.faults)]) for n, seed in enumerate(seeds)]
+    usual = [fault for fault in FAULT_CLASSES if not fault.startswith(PAD_ONLY)]
+    faults = given.faults or (list(RARE_CLASSES) if given.rare else usual)
+    jobs = [(seed, faults[n % len(faults)]) for n, seed in enumerate(seeds)]
     scores: list[Score] = []
     if jobs:
         every = given.ordinary_every

@@ -3,13 +3,13 @@
 from collections import Counter, defaultdict
 from collections.abc import Callable, Sequence
 
-from scored_flight import OPENED_AND_SEEN, OPENED_ELSEWHERE, OPENED_UNSEEN, STAYED_IN, TANGLED, Score
+from scored_flight import LET_GO, OPENED_AND_SEEN, OPENED_ELSEWHERE, OPENED_UNSEEN, STAYED_IN, TANGLED, Score
 
 from station.flight_state import Verdict
 from station.records import Role
 
 CONFIRMED_TARGET = 0.99
-CASES = (OPENED_AND_SEEN, OPENED_UNSEEN, OPENED_ELSEWHERE, TANGLED, STAYED_IN)
+CASES = (OPENED_AND_SEEN, OPENED_UNSEEN, OPENED_ELSEWHERE, TANGLED, STAYED_IN, LET_GO)
 _COLUMNS = "".join(f"{verdict.value:>14}" for verdict in Verdict)
 
 Row = tuple[str, str]
@@ -27,6 +27,9 @@ def print_verdicts(results: Sequence[Score]) -> None:
     share = seen.count(Verdict.CONFIRMED) / max(1, len(seen))
     mark = "ok" if wrong == 0 else "OVER"
     print(f"\nconfirmed where it did not open or was tangled: {wrong} of {len(given)} (target 0) {mark}")
+    let_go = [verdict for case, verdict in given if case == LET_GO]
+    if let_go:
+        print(f"confirmed although it let go later and that shows: {let_go.count(Verdict.CONFIRMED)} of {len(let_go)}")
     mark = "ok" if share >= CONFIRMED_TARGET else "UNDER"
     print(f"confirmed where it opened and the data cover it: {share:.2%} of {len(seen)} (target 99 %) {mark}")
 

@@ -1,8 +1,11 @@
+from dataclasses import replace
+from math import exp
+
 import ambiance
 import numpy as np
 import pytest
 
-from station.virtual.air import Day, Wind, gauss_markov
+from station.virtual.air import Day, Thermal, Wind, gauss_markov
 from station.virtual.altimeter import isa_altitude_m
 from station.virtual.chance import stream
 
@@ -73,3 +76,14 @@ def test_the_wind_rises_with_height_and_does_not_blow_up_or_down_at_the_ground()
 def test_after_its_last_gust_the_wind_goes_on_as_it_was() -> None:
     wind = Wind(Day(), 4, 10.0)
     assert wind.at(1e5, 50.0) == wind.at(1e6, 50.0)
+
+
+def test_a_thermal_lifts_around_its_middle_while_it_lasts() -> None:
+    calm = Day(ground_wind_mps=0.0, high_wind_mps=0.0, gust_mps=0.0, vertical_gust_mps=0.0)
+    wind = Wind(replace(calm, thermal=Thermal(5.0, 400.0, 50.0, 10.0, 20.0)), 1, 30.0)
+    up = {height: wind.at(15.0, height)[1] for height in (0.0, 400.0, 450.0, 700.0)}
+    assert up[0.0] == 0.0
+    assert 4.0 < up[400.0] < 5.0
+    assert up[450.0] / up[400.0] == pytest.approx(exp(-1.0), rel=0.02)
+    assert up[700.0] < 1e-9
+    assert wind.at(9.0, 400.0)[1] == wind.at(21.0, 400.0)[1] == 0.0

@@ -252,3 +252,33 @@ def test_the_nose_turns_into_the_wind() -> None:
     )
     # The wind blows to +x; a stable rocket points to where it comes from, -x, and climbs that way under thrust.
     assert flight.path.x[-1] < -1.0
+
+
+def test_a_parachute_that_lets_go_leaves_a_fall_that_matches_scipy() -> None:
+    flight = FlightPhysics(
+        Rocket(2.0, 0.06, 0.5, length_m=1.2, drag_rise=CONSTANT_DRAG),
+        Motor(((0.0, 200.0), (2.0, 200.0)), 0.0),
+        Day(),
+        rail_length_m=NO_RAIL_M,
+        constant_density_kgm3=1.2,
+    )
+    flight.fly_to(14.0)
+    canopy = flight.open_canopy(Parachute(1.1, 1.0), 14.0)
+    canopy.lets_go_t_s, canopy.kept_share = 20.03, 0.1
+    flight.fly_to(24.0)
+    torn = flight.path.t.index(20.03)
+    begun = flight.path.z[torn], flight.path.vz[torn]
+    held_mps = -sqrt(2.0 * 2.0 * G / (1.2 * (1.1 + 0.12 * 1.2 * 0.06)))
+    assert begun[1] == pytest.approx(held_mps, rel=1e-3)
+    area = 0.12 * 1.2 * 0.06 + 0.11
+
+    def rates(t: float, y: np.ndarray) -> list[float]:
+        return [y[1], 0.5 * 1.2 * area * y[1] ** 2 / 2.0 - G]
+
+    solution = solve_ivp(rates, (0.0, 24.0 - 20.03), begun, rtol=1e-9, atol=1e-9)
+    assert flight.path.z[-1] == pytest.approx(solution.y[0, -1], abs=0.05)
+    assert flight.path.vz[-1] == pytest.approx(solution.y[1, -1], abs=0.02)
+    # Its pull is gone at once, not over a step.
+    (before, after) = [a for t, a in zip(flight.path.t, flight.path.az, strict=True) if t == 20.03]
+    assert before == pytest.approx(0.0, abs=0.05)
+    assert after == pytest.approx(0.5 * 1.2 * area * held_mps**2 / 2.0 - G, abs=0.05)

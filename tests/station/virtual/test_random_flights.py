@@ -1,9 +1,11 @@
 from functools import cache
 
+import numpy as np
 import pytest
 
 from station.records import Role
-from station.virtual.random_flights import FAULT_CLASSES, random_flight, random_setup
+from station.virtual.air import GRAVITY_MPS2
+from station.virtual.random_flights import FAULT_CLASSES, RARE_CLASSES, random_flight, random_setup
 from station.virtual.virtual_flight import VirtualFlight
 
 SEEDS = range(12)
@@ -132,7 +134,34 @@ def test_flights_with_one_parachute_plan_one() -> None:
         assert flight.setup.altimeter.channel_2_role is Role.NONE
 
 
-@pytest.mark.parametrize("fault", sorted(set(FAULT_CLASSES) - SLOW))
+@pytest.mark.parametrize("fault", ["drogue-lets-go", "main-lets-go", "cord-parts", "only-one-lets-go"])
+def test_what_lets_go_held_before_it_and_leaves_a_faster_fall(fault: str) -> None:
+    torn = 0
+    for flight in (random_flight(seed, fault) for seed in range(5)):
+        truth = flight.truth
+        role = Role.DROGUE if fault == "drogue-lets-go" else Role.MAIN
+        parachute = truth.drogue if role is Role.DROGUE else truth.main
+        if parachute.let_go_t_s is None:
+            continue  # the ground, or the main, came before it
+        torn += 1
+        assert parachute.opened
+        assert parachute.took_hold_t_s is None or parachute.took_hold_t_s < parachute.let_go_t_s
+        after = np.searchsorted(truth.t_s, parachute.let_go_t_s) + np.array([-1, round(1.0 / truth.t_s[1])])
+        if after[1] < len(truth.t_s) and truth.t_s[after[1]] < (truth.touchdown_t_s or 0.0) and role is Role.MAIN:
+            assert truth.velocity_mps[after[1]] < truth.velocity_mps[after[0]] - 3.0
+    assert torn >= 3
+
+
+def test_a_gentle_motor_pushes_with_two_or_three_times_the_weight() -> None:
+    for seed in range(40):
+        setup = random_setup(seed, "gentle-motor")
+        assert setup.motor is not None
+        mass_kg = setup.rocket.dry_mass_kg + setup.motor.propellant_mass_kg + setup.motor.case_mass_kg
+        mean_n = setup.motor.total_impulse_ns / setup.motor.thrust_curve[-1][0]
+        assert 1.79 < mean_n / (mass_kg * GRAVITY_MPS2) < 2.81
+
+
+@pytest.mark.parametrize("fault", sorted(set(FAULT_CLASSES | RARE_CLASSES) - SLOW))
 def test_every_class_of_fault_flies_and_is_heard(fault: str) -> None:
     flight = random_flight(77, fault)
     assert len(flight.lines) > 50

@@ -1,3 +1,5 @@
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -146,3 +148,23 @@ def test_the_thermometer_follows_the_air_slowly_and_feels_the_warm_bay() -> None
     # A ramp of 50 m/s x 6.5 K/km through a lag of 30 s, after two time constants: most of the lag is there.
     outside = 20.0 - 0.0065 * 50.0 * 60.0
     assert readings[-1] - 5.0 - outside == pytest.approx(0.0065 * 50.0 * 30.0 * (1.0 - np.exp(-2.0)), abs=0.05)
+
+
+def test_a_slow_sensor_tells_each_reading_again() -> None:
+    told = pressure(replace(QUIET, noise_pa=5.0, lines_per_reading=4), motion())
+    assert all(len(set(told[k : k + 4])) == 1 for k in range(0, len(told), 4))
+    assert len(set(told)) > 0.9 * len(told) / 4
+
+
+def test_some_readings_of_a_loose_sensor_are_plainly_wrong_and_stay_so_when_asked_again() -> None:
+    loose = replace(QUIET, stray_share=0.02, stray_pa=3000.0)
+    sensor = PressureSensor(loose, DAY, PERIOD_S, 1)
+    short, long = sensor.read(motion(20.0), []), sensor.read(motion(100.0), [])
+    assert (long[: len(short)] == short).all()
+    off = np.abs(long - 95_000.0)
+    assert 0.01 < (off > 1.0).mean() < 0.03
+    assert 2000.0 < off.max() <= 3000.0
+
+
+def test_a_stuck_accelerometer_says_one_thing_in_the_boost_too() -> None:
+    assert set(axial(Accelerometer(stuck_mps2=9.81), motion(axial_mps2=80.0)).tolist()) == {9.81}
