@@ -56,6 +56,11 @@ WELL_KNOWN_MS = 300.0
 # ... until it has been foretold for so long that it says nothing any more.
 FORETOLD_LONGEST_S = 2.0
 GROUND_NEAR_M = 12.0
+# Heights are kept over so many times the usual time, for the longer look and the fall before it.
+KEPT_WINDOWS = 10.0
+# So many heights show that it lies still; where they come seldom, over so many times the usual time.
+STILL_SAMPLES = 8
+SPARSE_WINDOWS = 2.5
 LAST_FALL_M = 15.0
 # A landing in a silence is reckoned from the rate before it, which gusts and slopes change by this share; not where it
 # was so fast (m/s) that a main may have slowed it.
@@ -113,9 +118,9 @@ class DescentLimits:
     after_gap_s: float = 3.0
     # Still is the ground only low down, or after a long while and without the least fall (a tree, a hillside): rising
     # air can hold a parachute up for some seconds.
-    ground_fraction: float = 0.04
+    ground_fraction: float = 0.01
     ground_margin_m: float = 30.0
-    still_high_s: float = 8.0
+    still_high_s: float = 15.0
     still_speed_mps: float = 0.3
     # Slower than this nothing comes down by parachute; it lies still.
     slowest_fall_mps: float = 1.2
@@ -342,13 +347,17 @@ class DescentTracker:
         altitude_m = ground[-1][1]
         window_ms = 1000.0 * self.limits.ground_window_s
         # One height from before is kept, however long the silence after it.
-        while len(ground) > 1 and t_ms - ground[1][0] > 5.0 * window_ms:
+        while len(ground) > 1 and t_ms - ground[1][0] > KEPT_WINDOWS * window_ms:
             ground.popleft()
         high = altitude_m > self.limits.ground_margin_m + self.limits.ground_fraction * self._top_m
         if high:
             window_ms = 1000.0 * self.limits.still_high_s
         recent = [g for g in ground if t_ms - g[0] <= window_ms]
-        if len(recent) < 8 or t_ms - recent[0][0] < 0.8 * window_ms:
+        if len(recent) < STILL_SAMPLES <= len(ground) and t_ms - ground[-STILL_SAMPLES][0] <= SPARSE_WINDOWS * window_ms:
+            # So few come in a second that it is looked at for longer.
+            recent = list(ground)[-STILL_SAMPLES:]
+            window_ms = t_ms - recent[0][0]
+        if len(recent) < STILL_SAMPLES or t_ms - recent[0][0] < 0.8 * window_ms:
             return None
         slope, level, slope_sigma = _line(recent, noise_m)
         most_mps = self.limits.still_speed_mps if high else self.limits.ground_speed_mps

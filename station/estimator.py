@@ -41,6 +41,13 @@ class VerticalFilter:
         self.paa = acceleration_sigma_mps2 * acceleration_sigma_mps2
         self.phv = self.pha = self.pva = 0.0
 
+    def copied(self) -> "VerticalFilter":
+        """Another with the same mean and covariance."""
+        other = VerticalFilter(self.h, self.v, self.a)
+        other.phh, other.phv, other.pha = self.phh, self.phv, self.pha
+        other.pvv, other.pva, other.paa = self.pvv, self.pva, self.paa
+        return other
+
     def predict(self, dt_s: float, jerk_density: float, jerk_mps3: float = 0.0, fade: float = 1.0) -> None:
         """Move on by `dt_s` seconds; `jerk_density` is q (m^2/s^5), `jerk_mps3` a known mean jerk.
 

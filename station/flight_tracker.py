@@ -14,6 +14,7 @@ from station.estimator import VerticalFilter
 from station.event_sigmas import BURNOUT_NEAR_SOUND_S
 from station.flight_state import Basis, Estimate, Event, EventName, Phase, TakenBack
 from station.liftoff import Liftoff, LiftoffDetector, Sample
+from station.stuck_force import StuckForce
 from station.pad import STANDARD_TEMPERATURE_C, PadReference
 from station.records import new_tuple
 from station.top_speed import TopSpeed
@@ -60,8 +61,8 @@ class FlightTracker:
     """
 
     __slots__ = (
-        "_apogee", "_burnout", "_doubt", "_foretold", "_liftoff", "_lost", "_silence", "_speed_found_ms",
-        "_speed_settled", "_top_speed", "charge_ms", "descent", "estimate", "events", "fastest_mps", "flown",
+        "_apogee", "_burnout", "_doubt", "_force_is_refuted", "_foretold", "_liftoff", "_lost", "_silence",
+        "_speed_found_ms", "_speed_settled", "_start", "_stuck", "_top_speed", "charge_ms", "descent", "estimate", "events", "fastest_mps", "flown",
         "highest_m", "last_force_ms", "last_sample_ms", "limits", "motion", "pad", "phase", "taken_back", "track",
     )  # fmt: skip
 
@@ -85,6 +86,10 @@ class FlightTracker:
         self.fastest_mps: float | None = None
         self.descent: DescentTracker | None = None
         self.last_force_ms: float | None = None
+        self._force_is_refuted = False
+        self._stuck = StuckForce()
+        # The motion as it was when (ms) it began.
+        self._start: tuple[float, VerticalFilter] | None = None
         # When a charge last fired, by its gas on the ports or by the altimeter's report.
         self.charge_ms = -1e12
         self._speed_settled = False
@@ -136,6 +141,13 @@ class FlightTracker:
         # From here on what nearly every sample of a flight needs, in one piece.
         sample = self._sample(t_ms, pressure_pa, axial_mps2)
         _, _, altitude_m, gained = sample
+        if gained is not None and (phase is _THRUST or phase is _COAST):
+            assert axial_mps2 is not None
+            stuck_ms = self._stuck.since(t_ms, axial_mps2)
+            if stuck_ms is not None:
+                self._forget_force(stuck_ms)
+                sample = self._sample(t_ms, pressure_pa, None)
+                gained = None
         motion = self.motion
         assert motion is not None
         if t_ms - motion.t_ms > SILENT_MS and (phase is _THRUST or phase is _COAST):
@@ -145,6 +157,7 @@ class FlightTracker:
             motion.move(t_ms, pressure_pa, altitude_m, gained, phase)
         if gained is not None:
             self.last_force_ms = t_ms
+            self._force_is_refuted = motion.refutes_force
         if motion.is_odd:
             self.estimate = motion.state.estimate(t_ms)
             return self.estimate
@@ -183,7 +196,7 @@ class FlightTracker:
     def _sample(self, t_ms: float, pressure_pa: float, axial_mps2: float | None) -> Sample:
         pad = self.pad
         rest = pad.rest_mps2
-        gained = axial_mps2 - rest if axial_mps2 is not None and rest is not None else None
+        gained = None if axial_mps2 is None or rest is None or self._force_is_refuted else axial_mps2 - rest
         # `pad.altitude_m`, written out: one call less a sample
         altitude_m = (isa_altitude_m(pressure_pa) - pad.isa_altitude_m) * pad.ratio
         return new_tuple(Sample, (t_ms, pressure_pa, altitude_m, gained))
@@ -237,7 +250,9 @@ class FlightTracker:
 
     def _lift_off(self, found: Liftoff, sample: Sample) -> None:
         pad = self.pad
-        self._doubt = DoubtedLiftoff(found.t_ms, sample.t_ms, self._liftoff.ring)
+        self._force_is_refuted = found.force_was_still
+        ring = [s._replace(gained_mps2=None) for s in self._liftoff.ring] if found.force_was_still else self._liftoff.ring
+        self._doubt = DoubtedLiftoff(found.t_ms, sample.t_ms, ring)
         pad.settle(found.t_ms - 100.0)
         self.phase = Phase.THRUST
         self.events.append(Event(EventName.LIFTOFF, found.t_ms, 0.0, 0.0, found.sigma_s, Basis.ESTIMATED, sample.t_ms))
@@ -247,7 +262,7 @@ class FlightTracker:
         start_ms = found.t_ms
         if found.sigma_s > UNSEEN_START_S:
             # A gap hid the start: the speed is that of the first heights seen, the motor may have burnt out meanwhile.
-            heights = [(s.t_ms, pad.altitude_m(s.pressure_pa)) for s in self._liftoff.ring if s.t_ms > found.t_ms]
+            heights = [(s.t_ms, pad.altitude_m(s.pressure_pa)) for s in ring if s.t_ms > found.t_ms]
             seen_ms, height = heights[0]
             last_ms, last_m = heights[-1]
             speed = 2000.0 * height / (seen_ms - found.t_ms)
@@ -256,7 +271,7 @@ class FlightTracker:
             if last_ms - seen_ms >= LEAST_SEEN_MS:
                 speed = min(speed, 1000.0 * (last_m - height) / (last_ms - seen_ms))
                 speed_sigma = 10.0 + 0.4 * abs(speed)
-            elif _may_be_past_the_top(silent_ms, sample.gained_mps2):
+            elif _may_be_past_the_top(silent_ms, ring[-1].gained_mps2):
                 speed, speed_sigma = 0.0, 10.0 + abs(speed)
             start = VerticalFilter(
                 height,
@@ -271,9 +286,10 @@ class FlightTracker:
                 self._silence = seen_ms - silent_ms, seen_ms, 0.0
             if silent_ms > LONG_SILENCE_MS:
                 self._lost = seen_ms - silent_ms, 0.0
+        self._start = start_ms, start.copied()
         motion = self.motion = VerticalMotion(start_ms, start, pad.noise_pa, self._kelvin())
         rest_sigma = pad.altitude_variance_m2**0.5
-        for s in self._liftoff.ring:
+        for s in ring:
             altitude_m = pad.altitude_m(s.pressure_pa)
             self.flown.append(Sample(s.t_ms, s.pressure_pa, altitude_m, s.gained_mps2))
             if s.t_ms < start_ms or s.t_ms <= found.t_ms:
@@ -283,10 +299,28 @@ class FlightTracker:
             if s.gained_mps2 is not None:
                 self.last_force_ms = s.t_ms
                 self._burnout.hear(s.t_ms, s.gained_mps2)
-            if s is not sample:
+            if s is not ring[-1]:
                 self._publish(s.t_ms)
 
     # -- flying --------------------------------------------------------------------------------------------
+
+    def _forget_force(self, since_ms: float) -> None:
+        """The accelerometer has measured nothing since then: the climb again, from there on by pressure alone."""
+        assert self._start is not None
+        self._force_is_refuted = True
+        flown = self.flown
+        flown[:] = [s if s.t_ms < since_ms else s._replace(gained_mps2=None) for s in flown]
+        start_ms, start = self._start
+        motion = self.motion = VerticalMotion(start_ms, start, self.pad.noise_pa, self._kelvin())
+        coast_ms = self.events[-1].t_ms if self.phase is _COAST else inf
+        for s in flown:
+            if s.t_ms > start_ms:
+                motion.move(*s, _THRUST if s.t_ms < coast_ms else _COAST)
+        known = [estimate for estimate in self.track if estimate.t_ms < since_ms]
+        self.highest_m = max([motion.state.h, *(estimate.altitude_m for estimate in known)])
+        if self._top_speed is None:
+            self.fastest_mps = max((estimate.velocity_mps for estimate in known), default=None)
+            self._speed_settled = False
 
     def _watch_climb(self, t_ms: float, altitude_m: float, gained: float | None, motion: VerticalMotion) -> None:
         state = motion.state

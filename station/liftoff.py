@@ -107,10 +107,11 @@ class Sample(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Liftoff:
-    """First motion (ms) and its standard deviation (s)."""
+    """First motion (ms) and its standard deviation (s). `force_was_still`: the accelerometer felt nothing of it."""
 
     t_ms: float
     sigma_s: float
+    force_was_still: bool = False
 
 
 class LiftoffDetector:
@@ -185,7 +186,8 @@ class LiftoffDetector:
             return None
         # As if it had gained speed evenly.
         since_s = 2.0 * newest.altitude_m / rise_mps
-        return Liftoff(newest.t_ms - 1000.0 * since_s, max(0.1, limits.sure_sigma_share * since_s))
+        sigma_s = max(0.1, limits.sure_sigma_share * since_s)
+        return Liftoff(newest.t_ms - 1000.0 * since_s, sigma_s, self._force_says_rest())
 
     def _from_afar(self, far_m: float, noise_m: float, climb: Climb | None) -> Liftoff | None:
         """A gap hid the start, the curve is no plain one or the wind blew hard: three samples far above the pad say it

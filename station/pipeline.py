@@ -41,6 +41,7 @@ from station.records import (
     UnitRecord,
 )
 from station.refined_flight import RefinedFlight
+from station.slow_sensor import SlowSensor
 from station.unit_clock import UnitClock
 from station.whereabouts import Whereabouts
 from station.wire import decode_line, noise_before
@@ -58,6 +59,7 @@ class Pipeline:
         self.pad = PadReference(air_temperature_c)
         self.tracker = FlightTracker(self.pad)
         self.clock = UnitClock()
+        self._sensor = SlowSensor()
         self.channels = ChannelBook()
         self.unit: Unit | None = None
         self.fix: Fix | None = None
@@ -108,7 +110,7 @@ class Pipeline:
             t_ms = clock.take(seq, raw_t_ms, arrival_us)
             if clock.restarts != restarts:
                 self._restarted(t_ms)
-            if pressure_pa is not None:
+            if pressure_pa is not None and self._sensor.is_reading(pressure_pa, clock.lost):
                 tracker = self.tracker
                 estimate = tracker.take(float(t_ms), pressure_pa, temperature_c, axial_mps2)
                 if len(tracker.taken_back) != self._begun_anew:

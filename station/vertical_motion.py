@@ -91,7 +91,8 @@ class VerticalMotion:
     """A `VerticalFilter` with the judgement around it.
 
     `trusted`: near the speed of sound the last pressure did not count. `accepted`: it was not refused as a spike.
-    `is_odd`: it was a reading gone wrong, of which nothing is to be made.
+    `is_odd`: it was a reading gone wrong, of which nothing is to be made. `refutes_force`: the heights have gone their
+    own way for so long that the accelerometer must be wrong.
     """
 
     __slots__ = (
@@ -108,6 +109,7 @@ class VerticalMotion:
         "noise_m",
         "noise_pa",
         "pad_kelvin",
+        "refutes_force",
         "state",
         "steps",
         "t_ms",
@@ -127,6 +129,7 @@ class VerticalMotion:
         self._charge: ChargeSpike | None = None
         self._odd = 0
         self.is_odd = False
+        self.refutes_force = False
         self._shock = PassingShock()
         self._spike_m = 0.0
         self._spike_ms = -1e12
@@ -201,9 +204,10 @@ class VerticalMotion:
         else:
             self._odd = 0
         if self._spike_m != 0.0:
-            self._during_spike(t_ms, innovation, size, variance, phase)
+            has_stayed = self._during_spike(t_ms, innovation, size, variance, phase)
             if not self.accepted:
                 return
+            self.refutes_force = steps_are_felt and has_stayed
         elif size > GATE_LEAST_M and size > GATE_SIGMAS * self._gate_sigma_m(dt, sigma, variance, phase):
             self._refuse(t_ms, altitude_m, innovation, variance, phase)
             return
@@ -306,7 +310,8 @@ class VerticalMotion:
         if charge.is_over(t_ms, variance):
             self._charge = None
 
-    def _during_spike(self, t_ms: float, innovation: float, size: float, variance: float, phase: Phase) -> None:
+    def _during_spike(self, t_ms: float, innovation: float, size: float, variance: float, phase: Phase) -> bool:
+        """True when it has stayed, or grown, as no gas does: then it was motion that the filter did not follow."""
         spike = self._spike_m
         since_ms = t_ms - self._spike_ms
         back = innovation if spike > 0.0 else -innovation
@@ -317,10 +322,12 @@ class VerticalMotion:
         elif since_ms > SPIKE_LONGEST_MS or (since_ms > SPIKE_GROWS_MS and size > SPIKE_GROWTH * abs(spike)):
             self._spike_m = 0.0
             self.state.loosen(size * size, min(2.0 * size, LOOSE_SPEED_MPS) ** 2, LOOSE_ACCELERATION_MPS2**2)
+            return True
         else:
             self.accepted = False
             if since_ms <= SPIKE_GROWS_MS and back > abs(spike):
                 self._spike_m = innovation  # its peak fell between two samples
+        return False
 
     def _step_sigma_mps2(self, phase: Phase) -> float:
         """How large a step of acceleration may be: an opening brakes with the square of the speed."""

@@ -64,11 +64,13 @@ def _slow_ports(dice: Dice, ascent: Ascent, setup: FlightSetup) -> FlightSetup:
 
 
 def _stuck_force(dice: Dice, ascent: Ascent, setup: FlightSetup) -> FlightSetup:
-    """The accelerometer says what it says at rest, whatever happens."""
-    del dice, ascent
+    """The accelerometer says one thing, whatever happens: on the pad already, or from some moment of the boost on."""
+    del ascent
+    assert setup.motor is not None
+    sticks_t_s = setup.pad_s + dice.between(0.3, setup.motor.burn_end_s) if dice.happens(0.5) else 0.0
     if setup.accelerometer is None:
         return setup
-    return replace(setup, accelerometer=replace(setup.accelerometer, stuck_mps2=GRAVITY_MPS2))
+    return replace(setup, accelerometer=replace(setup.accelerometer, sticks_t_s=sticks_t_s))
 
 
 def _gentle_motor(dice: Dice, ascent: Ascent, setup: FlightSetup) -> FlightSetup:

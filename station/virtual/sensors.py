@@ -53,7 +53,7 @@ class Thermometer:
 class Accelerometer:
     """Specific force along the airframe, + toward the nose. Bias, noise, step and range in m/s^2.
 
-    `stuck_mps2`: a broken one says this and nothing else.
+    `sticks_t_s`: from then on, in seconds since the recording began, it says what it said last.
     """
 
     scale: float = 1.0
@@ -61,7 +61,7 @@ class Accelerometer:
     noise_mps2: float = 0.4
     step_mps2: float = 0.48
     range_mps2: float = 980.0
-    stuck_mps2: float | None = None
+    sticks_t_s: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -187,8 +187,6 @@ def read_axial(
     seed: int,
 ) -> Array:
     """Axial specific force (m/s^2). Once apart, the airframe swings: it tells nothing of the descent."""
-    if accelerometer.stuck_mps2 is not None:
-        return np.full(len(motion.t_s), accelerometer.stuck_mps2)
     chance = stream(seed, "accelerometer")
     true = motion.axial_mps2.copy()
     t = motion.t_s
@@ -220,5 +218,8 @@ def read_axial(
         true = true + disturbance_mps2
     reading = accelerometer.scale * true + accelerometer.bias_mps2 + noise
     reading = np.clip(reading, -accelerometer.range_mps2, accelerometer.range_mps2)
+    if accelerometer.sticks_t_s is not None:
+        last = max(0, int(np.searchsorted(t, accelerometer.sticks_t_s, side="right")) - 1)
+        reading[last:] = reading[last]
     step = accelerometer.step_mps2
     return np.asarray(np.round(np.round(reading / step) * step, 2))
