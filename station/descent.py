@@ -203,8 +203,8 @@ class DescentTracker:
 
     __slots__ = (
         "_before_drag", "_before_loss", "_called_ms", "_carries", "_carry_mps", "_confirm_from", "_drag_since",
-        "_due_ms", "_fastest_mps", "_follows_another", "_gap", "_ground_due_ms", "_held_since", "_known", "_last_m",
-        "_last_ms", "_loss_since", "_opened_altitude_m", "_opened_ms", "_opened_sigma_s", "_out_of_a_dive", "_promises",
+        "_due_ms", "_fastest_mps", "_follows_another", "_gap", "_ground_due_ms", "_held_since", "_kept_until_ms", "_known",
+        "_last_m", "_last_ms", "_loss_since", "_opened_altitude_m", "_opened_ms", "_opened_sigma_s", "_out_of_a_dive", "_promises",
         "_settled_fastest_mps", "_slower_since", "_speed_at_opening", "_start_ms", "_steady_fall_m",
         "_steady_from_mps", "_steady_s", "_steady_sum", "_steady_to_mps", "_sure_speed_mps",
         "_surely_over_mps", "_surely_under_mps", "_top_m", "_unsure_ms",
@@ -468,6 +468,7 @@ class DescentTracker:
         self._fastest_mps = self._settled_fastest_mps = self._surely_over_mps = 0.0
         self._surely_under_mps = inf
         self._before_drag = self._before_loss = None
+        self._kept_until_ms = start_ms
         # What is suspected of one stretch is nothing to the next.
         self._held_since = self._drag_since = self._slower_since = None
         self._loss_since = None
@@ -646,15 +647,20 @@ class DescentTracker:
         """A parachute that lets go."""
         # By the mean so far: what drag would carry it to grows with the very fall that is to be noticed.
         kept = self._steady_sum / self._steady_s if self._steady_s >= STEADY_S else rate
+        # Even the mean does, where it lets go soon: what it surely has come to counts.
+        if kept > self._surely_under_mps:
+            kept = self._surely_under_mps
         if speed < 1.2 * kept + 1.0:
             self._before_loss = self._steady_s, self._steady_sum, self._steady_fall_m, self._steady_to_mps
+            self._kept_until_ms = t_ms
         if speed > self.limits.loss_fraction * kept + 4.0:
             if self._loss_since is None:
                 self._loss_since = t_ms
             if t_ms - self._loss_since > 1000.0:
                 self._rewind(self._before_loss)
-                self._close(self._loss_since)
-                self._begin(self._loss_since, None, 0.0, altitude, speed)
+                let_go_ms = self._loss_since if self._before_loss is None else self._kept_until_ms
+                self._close(let_go_ms)
+                self._begin(let_go_ms, None, 0.0, altitude, speed)
                 return True
         else:
             self._loss_since = None

@@ -144,6 +144,8 @@ class ParachuteCase:
                 continue
             else:
                 held = best.opened_ms is not None and best.is_steady and self.keeps_under(best, self.fastest_mps)
+                if held and self._is_let_go(best, stretch):
+                    continue
                 best = best.with_its_rest(stretch) if broke_off or held else stretch
             broke_off = not best.is_borne_out
         return best
@@ -344,6 +346,13 @@ class ParachuteCase:
         """A moment as the flyer reads it, in seconds from liftoff."""
         start = self.facts.liftoff.t_ms if self.facts.liftoff else 0.0
         return f"{(t_ms - start) / 1000.0:.1f} s"
+
+    def _is_let_go(self, held: Stretch, later: Stretch) -> bool:
+        """Looked back on: what is known to have held let go, and the fall settled at what is plainly too fast."""
+        if not (self.facts.over and held.is_borne_out and held.is_known) or held.rate_mps is None:
+            return False
+        rate = later.rate_mps or 0.0
+        return later.is_borne_out and rate > max(LET_GO_OVER * self.fastest_mps, LET_GO_RATIO * held.rate_mps)
 
     def _is_told_by(self, best: Stretch, later: Stretch) -> bool:
         """What follows is known less well yet: it takes nothing back."""

@@ -331,6 +331,23 @@ def test_a_drogue_that_tore_away_is_not_confirmed_by_what_it_held_before() -> No
     assert "did not hold to the end" in drogue.reasons[-1]
 
 
+def test_a_silence_before_the_main_does_not_hide_that_the_drogue_had_let_go() -> None:
+    parts = FREE, DROGUE, Part(20.0, 40.0, held=False), Part(23.5, 5.5)
+    facts = flown(parts, main_fired_s=23.0, silences=((21.8, 22.9),))
+    drogue = judged(facts)[0]
+    assert drogue.verdict is Verdict.TOO_FAST
+    assert "did not hold to the end" in drogue.reasons[-1]
+
+
+def test_a_drogue_that_let_go_and_a_bare_airframe_that_settled_are_no_drogue_without_effect() -> None:
+    """The fall that settles after it may look like another hold, at a bare airframe's speed."""
+    parts = FREE, DROGUE, Part(17.0, 45.0, held=False), Part(19.0, 48.0), Part(21.5, 5.5)
+    facts = flown(parts, main_fired_s=21.0)
+    drogue = judged(facts)[0]
+    assert drogue.verdict is Verdict.TOO_FAST
+    assert "did not hold to the end" in drogue.reasons[-1]
+
+
 def test_a_rate_of_after_the_firing_makes_no_opening_before_it_early() -> None:
     """Two seconds under the drogue and then the main, taken for one hold: its rate is the main's."""
     facts = flown(GOOD)

@@ -1,0 +1,75 @@
+"""Lines that tell a pressure again are told from readings; and what that is for: a flight with a slow sensor."""
+
+from itertools import pairwise
+
+import numpy as np
+import pytest
+
+from station.after_landing import judge_pipeline
+from station.flight_state import EventName, Verdict
+from station.pipeline import Pipeline
+from station.slow_sensor import SlowSensor
+from station.virtual.random_flights import random_flight
+from station.wire import LineFramer
+
+
+def taken(pressures_pa: list[float], lost: list[int] | None = None) -> list[bool]:
+    sensor = SlowSensor()
+    return [sensor.is_reading(p, n) for p, n in zip(pressures_pa, lost or [0] * len(pressures_pa), strict=True)]
+
+
+def noisy(count: int, step_pa: float, noise_pa: float) -> list[float]:
+    chance = np.random.RandomState(4)
+    readings = 95_000.0 + noise_pa * chance.standard_normal(count)
+    return list((np.round(readings / step_pa) * step_pa).tolist())
+
+
+@pytest.mark.parametrize("lines", [2, 3, 5, 8])
+def test_each_reading_of_a_slow_sensor_is_taken_once(lines: int) -> None:
+    told = [p for p in noisy(40, 0.1, 4.0) for _ in range(lines)]
+    firsts = [n % lines == 0 for n in range(len(told))]
+    later = 12 * lines
+    assert taken(told)[later:] == firsts[later:]
+
+
+def test_readings_that_last_for_two_lines_and_for_three_are_a_slow_sensors_too() -> None:
+    told = [p for n, p in enumerate(noisy(40, 0.1, 4.0)) for _ in range(2 + n % 2)]
+    assert sum(taken(told)[30:]) == sum(before != now for before, now in pairwise(told[29:]))
+
+
+@pytest.mark.parametrize(("step_pa", "noise_pa"), [(0.1, 3.0), (2.0, 2.0), (4.0, 2.0), (10.0, 1.0)])
+def test_coarse_steps_are_no_slow_sensor(step_pa: float, noise_pa: float) -> None:
+    assert sum(taken(noisy(2000, step_pa, noise_pa))) > 0.97 * 2000
+
+
+def test_still_air_in_coarse_steps_is_heard_all_the_same() -> None:
+    assert all(taken([95_000.0] * 500))
+
+
+def test_a_reading_whose_first_line_may_be_lost_is_not_dated() -> None:
+    told = [p for p in noisy(40, 0.1, 4.0) for _ in range(3)]
+    lost = [0 if n < 60 else 1 for n in range(len(told))]
+    believed = taken(told, lost)
+    assert not believed[60]
+    assert believed[63]
+
+
+def test_a_sensor_that_was_slow_by_chance_is_believed_again_once_each_line_tells_another() -> None:
+    told = [p for p in noisy(12, 0.1, 4.0) for _ in range(2)] + noisy(30, 0.1, 40.0)
+    assert all(taken(told)[30:])
+
+
+@pytest.mark.parametrize("seed", [30106, 30386])
+def test_a_flight_with_a_slow_sensor_is_told_as_it_was(seed: int) -> None:
+    """Taken for readings, its lines called the apogee of these eight and twelve seconds early."""
+    flight = random_flight(seed, "repeated-readings")
+    pipeline = Pipeline(air_temperature_c=flight.setup.day.pad_temperature_c)
+    framer = LineFramer()
+    for sent in flight.lines:
+        for line in framer.feed(sent.data):
+            pipeline.take_line(line, round(sent.t_s * 1e6))
+    report = judge_pipeline(pipeline, file="slow.flight")
+    apogee = next(event for event in report.events if event.name is EventName.APOGEE)
+    assert flight.truth.apogee_t_s is not None
+    assert apogee.t_ms == pytest.approx(flight.truth.t_ms_of(flight.truth.apogee_t_s), abs=150.0)
+    assert {d.verdict for d in report.deployments} == {Verdict.CONFIRMED}
