@@ -20,6 +20,8 @@ COMPILED = [
     "station/unit_clock.py",
     "station/link_minute.py",
     "station/pipeline.py",
+    "station/slow_sensor.py",
+    "station/stuck_force.py",
     "station/flight_tracker.py",
     "station/pad.py",
     "station/ascent.py",

@@ -203,11 +203,11 @@ class DescentTracker:
 
     __slots__ = (
         "_before_drag", "_before_loss", "_called_ms", "_carries", "_carry_mps", "_confirm_from", "_drag_since",
-        "_due_ms", "_fastest_mps", "_follows_another", "_gap", "_ground_due_ms", "_held_since", "_kept_until_ms", "_known",
-        "_last_m", "_last_ms", "_loss_since", "_opened_altitude_m", "_opened_ms", "_opened_sigma_s", "_out_of_a_dive", "_promises",
-        "_settled_fastest_mps", "_slower_since", "_speed_at_opening", "_start_ms", "_steady_fall_m",
-        "_steady_from_mps", "_steady_s", "_steady_sum", "_steady_to_mps", "_sure_speed_mps",
-        "_surely_over_mps", "_surely_under_mps", "_top_m", "_unsure_ms",
+        "_due_ms", "_fastest_mps", "_follows_another", "_gap", "_ground_due_ms", "_held_since",
+        "_kept_until_ms", "_known", "_last_m", "_last_ms", "_loss_since", "_opened_altitude_m", "_opened_ms",
+        "_opened_sigma_s", "_out_of_a_dive", "_promises", "_settled_fastest_mps", "_slower_since",
+        "_speed_at_opening", "_start_ms", "_steady_fall_m", "_steady_from_mps", "_steady_s", "_steady_sum",
+        "_steady_to_mps", "_sure_speed_mps", "_surely_over_mps", "_surely_under_mps", "_top_m", "_unsure_ms",
         "charge_ms", "heights", "limits", "stretches",
     )  # fmt: skip
 
@@ -353,7 +353,10 @@ class DescentTracker:
         if high:
             window_ms = 1000.0 * self.limits.still_high_s
         recent = [g for g in ground if t_ms - g[0] <= window_ms]
-        if len(recent) < STILL_SAMPLES <= len(ground) and t_ms - ground[-STILL_SAMPLES][0] <= SPARSE_WINDOWS * window_ms:
+        if (
+            len(recent) < STILL_SAMPLES <= len(ground)
+            and t_ms - ground[-STILL_SAMPLES][0] <= SPARSE_WINDOWS * window_ms
+        ):
             # So few come in a second that it is looked at for longer.
             recent = list(ground)[-STILL_SAMPLES:]
             window_ms = t_ms - recent[0][0]

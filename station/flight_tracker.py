@@ -14,9 +14,9 @@ from station.estimator import VerticalFilter
 from station.event_sigmas import BURNOUT_NEAR_SOUND_S
 from station.flight_state import Basis, Estimate, Event, EventName, Phase, TakenBack
 from station.liftoff import Liftoff, LiftoffDetector, Sample
-from station.stuck_force import StuckForce
 from station.pad import STANDARD_TEMPERATURE_C, PadReference
 from station.records import new_tuple
+from station.stuck_force import StuckForce
 from station.top_speed import TopSpeed
 from station.unseen_top import LONG_SILENCE_MS, SILENT_MS, UnseenTop, falling_since, foretold_top, lost_from, turning_at
 from station.vertical_motion import VerticalMotion
@@ -61,9 +61,10 @@ class FlightTracker:
     """
 
     __slots__ = (
-        "_apogee", "_burnout", "_doubt", "_force_is_refuted", "_foretold", "_liftoff", "_lost", "_silence",
-        "_speed_found_ms", "_speed_settled", "_start", "_stuck", "_top_speed", "charge_ms", "descent", "estimate", "events", "fastest_mps", "flown",
-        "highest_m", "last_force_ms", "last_sample_ms", "limits", "motion", "pad", "phase", "taken_back", "track",
+        "_apogee", "_burnout", "_doubt", "_force_is_dead", "_force_is_refuted", "_foretold", "_liftoff",
+        "_lost", "_silence", "_speed_found_ms", "_speed_settled", "_start", "_stuck", "_top_speed", "charge_ms",
+        "descent", "estimate", "events", "fastest_mps", "flown", "highest_m", "last_force_ms", "last_sample_ms",
+        "limits", "motion", "pad", "phase", "taken_back", "track",
     )  # fmt: skip
 
     def __init__(self, pad: PadReference) -> None:
@@ -86,7 +87,8 @@ class FlightTracker:
         self.fastest_mps: float | None = None
         self.descent: DescentTracker | None = None
         self.last_force_ms: float | None = None
-        self._force_is_refuted = False
+        # The accelerometer measures nothing; and the heights do not bear out what it measures, but it may be they.
+        self._force_is_dead = self._force_is_refuted = False
         self._stuck = StuckForce()
         # The motion as it was when (ms) it began.
         self._start: tuple[float, VerticalFilter] | None = None
@@ -150,6 +152,10 @@ class FlightTracker:
                 gained = None
         motion = self.motion
         assert motion is not None
+        if motion.refutes_force:
+            self._force_is_refuted = True
+        if self._force_is_refuted:
+            gained = None
         if t_ms - motion.t_ms > SILENT_MS and (phase is _THRUST or phase is _COAST):
             motion = self.motion = self._over_silence(t_ms, pressure_pa, altitude_m, gained, motion)
             phase = self.phase
@@ -157,7 +163,6 @@ class FlightTracker:
             motion.move(t_ms, pressure_pa, altitude_m, gained, phase)
         if gained is not None:
             self.last_force_ms = t_ms
-            self._force_is_refuted = motion.refutes_force
         if motion.is_odd:
             self.estimate = motion.state.estimate(t_ms)
             return self.estimate
@@ -196,7 +201,7 @@ class FlightTracker:
     def _sample(self, t_ms: float, pressure_pa: float, axial_mps2: float | None) -> Sample:
         pad = self.pad
         rest = pad.rest_mps2
-        gained = None if axial_mps2 is None or rest is None or self._force_is_refuted else axial_mps2 - rest
+        gained = None if axial_mps2 is None or rest is None or self._force_is_dead else axial_mps2 - rest
         # `pad.altitude_m`, written out: one call less a sample
         altitude_m = (isa_altitude_m(pressure_pa) - pad.isa_altitude_m) * pad.ratio
         return new_tuple(Sample, (t_ms, pressure_pa, altitude_m, gained))
@@ -250,8 +255,10 @@ class FlightTracker:
 
     def _lift_off(self, found: Liftoff, sample: Sample) -> None:
         pad = self.pad
-        self._force_is_refuted = found.force_was_still
-        ring = [s._replace(gained_mps2=None) for s in self._liftoff.ring] if found.force_was_still else self._liftoff.ring
+        self._force_is_dead = found.force_was_still
+        ring = (
+            [s._replace(gained_mps2=None) for s in self._liftoff.ring] if found.force_was_still else self._liftoff.ring
+        )
         self._doubt = DoubtedLiftoff(found.t_ms, sample.t_ms, ring)
         pad.settle(found.t_ms - 100.0)
         self.phase = Phase.THRUST
@@ -307,7 +314,7 @@ class FlightTracker:
     def _forget_force(self, since_ms: float) -> None:
         """The accelerometer has measured nothing since then: the climb again, from there on by pressure alone."""
         assert self._start is not None
-        self._force_is_refuted = True
+        self._force_is_dead = True
         flown = self.flown
         flown[:] = [s if s.t_ms < since_ms else s._replace(gained_mps2=None) for s in flown]
         start_ms, start = self._start

@@ -25,6 +25,9 @@ LEAN_SIGMA_MPS2 = 0.3
 PORT_LAG_S = 0.015
 PORT_LAG_SIGMA_S = 0.015
 MOST_LAG_S = 0.06
+# Such a lag, or a scale so far from one, is no sensor's or port's error that the fit reckons with.
+ODD_LAG_S = 0.05
+ODD_SCALE = 0.1
 FORCE_SIGMA_MPS2 = 0.5
 FORCE_SIGMA_FRACTION = 0.004
 # Noise and rounding of one reading, m/s^2 (data sheets: steps of 49 to 195 mg, noise of about as much).
@@ -57,6 +60,11 @@ class ForceClimb:
     # How the speeds move with what was fitted (n, p), and the covariance of that (p, p).
     _basis: Array
     _covariance: Array
+
+    @property
+    def is_at_odds(self) -> bool:
+        """Force and pressure do not tell of the same climb: ports that are much too small, a sensor that leans."""
+        return self.lag_s > ODD_LAG_S or abs(self.scale - 1.0) > ODD_SCALE
 
     def gain_sigma_mps(self, i: int) -> float:
         """Standard deviation (m/s) of the speed gained from reading i to the next."""

@@ -145,6 +145,7 @@ class _Refiner:
         self.live_a = np.array([e.acceleration_mps2 for e in track])
         self.by_force = False
         self.lag_s = PORT_LAG_S
+        self.at_odds = False
         self.max_speed = tracker.fastest_mps
         self.max_acceleration: float | None = float(self.live_a.max())
         self.reported_s = [
@@ -182,8 +183,9 @@ class _Refiner:
                 [self.events[name] for name in order if name in self.events],
                 by_force=self.by_force,
                 near_sound=bool((self.curve.mach > TRUSTED_MACH).any()),
+                at_odds=self.at_odds,
             ),
-            widened_stretches(stretches),
+            widened_stretches(stretches, at_odds=self.at_odds),
             self.max_speed,
             self.max_acceleration,
         )
@@ -235,7 +237,7 @@ class _Refiner:
         sigma[climb] = np.where(self._slow(climb), self.sigma[climb], np.inf)
         known = climb & np.isfinite(self.force)
         fit = fit_force_climb(self.t[known], self.force[known], self.h[known], sigma[known])
-        self.lag_s = fit.lag_s
+        self.lag_s, self.at_odds = fit.lag_s, fit.is_at_odds
         crossing_s = self._seconds(burnout)
         burn_s = max(LEAST_BURN_S, crossing_s)
         top_mps = top_speed_mps(fit, burn_s)

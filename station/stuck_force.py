@@ -6,8 +6,8 @@ coarse steps may well say one thing for a while. Common practice, no source.
 
 # Off zero by so much (m/s^2) the rocket is pushed by its motor or braked by the air.
 FELT_MPS2 = 5.0
-STUCK_MS = 800.0
-STUCK_READINGS = 9
+STUCK_MS = 1000.0
+STUCK_READINGS = 12
 
 
 class StuckForce:

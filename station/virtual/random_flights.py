@@ -14,9 +14,9 @@ from station.virtual.fault_classes import FAULT_CLASSES, Ascent
 from station.virtual.flight_physics import FlightPhysics
 from station.virtual.flight_setup import FlightSetup
 from station.virtual.radio import Radio
+from station.virtual.rare_classes import RARE_CLASSES
 from station.virtual.rocket import Motor, Parachute, Recovery, Rocket
 from station.virtual.satellites import SatelliteReceiver
-from station.virtual.rare_classes import RARE_CLASSES
 from station.virtual.scenarios import counters
 from station.virtual.sensors import Accelerometer, Barometer, Thermometer
 from station.virtual.virtual_flight import VirtualFlight, fly_setup
@@ -54,7 +54,7 @@ def random_setup(
     accelerometer: bool | None = None,
     apogee_m: tuple[float, float] = (LOWEST_APOGEE_M, HIGHEST_APOGEE_M),
 ) -> FlightSetup:
-    """Draw a flight with one class of fault (a key of `FAULT_CLASSES` or `RARE_CLASSES`, None for a flight without any).
+    """Draw a flight with one class of fault: a key of `FAULT_CLASSES` or `RARE_CLASSES`, None for no fault.
 
     `accelerometer`: with one or without; None lets chance decide. `apogee_m`: bounds of the apogee that the
     rocket would have in still air. Raises ValueError for a class that does not exist.

@@ -191,8 +191,12 @@ def test_a_parachute_that_lets_go_ends_its_stretch() -> None:
     assert stretches[-2].rate_mps == pytest.approx(18.0, rel=0.06)
 
 
-@pytest.mark.parametrize(("rate_mps", "let_go_s", "then_mps"), [(18.0, 6.0, 50.0), (6.0, 7.0, 22.0), (20.0, 10.0, 55.0)])
-def test_a_let_go_is_dated_and_leaves_the_rate_as_it_was_before(rate_mps: float, let_go_s: float, then_mps: float) -> None:
+@pytest.mark.parametrize(
+    ("rate_mps", "let_go_s", "then_mps"), [(18.0, 6.0, 50.0), (6.0, 7.0, 22.0), (20.0, 10.0, 55.0)]
+)
+def test_a_let_go_is_dated_and_leaves_the_rate_as_it_was_before(
+    rate_mps: float, let_go_s: float, then_mps: float
+) -> None:
     """Soon after the opening the mean rate grows with the fall that follows, which then was no faster than it."""
     found = fallen(steps((1.5, rate_mps), (let_go_s, then_mps)), from_m=900.0, until_s=let_go_s + 8.0)
     held = next(s for s in found.stretches if s.opened_ms is not None)

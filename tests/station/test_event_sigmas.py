@@ -28,6 +28,8 @@ FREE = replace(HELD, opened_ms=None, opened_sigma_s=0.0, rate_mps=None)
 def test_a_sigma_only_grows_and_a_large_one_hardly(by_force: bool) -> None:
     for name in (EventName.LIFTOFF, EventName.BURNOUT, EventName.APOGEE, EventName.TOUCHDOWN):
         (small,) = widened_events([event(name, 0.001)], by_force=by_force)
+        (odd,) = widened_events([event(name, 0.001)], by_force=by_force, at_odds=True)
+        assert odd.sigma_s > max(0.25, small.sigma_s)
         (large,) = widened_events([event(name, 2.0)], by_force=by_force)
         assert small.sigma_s > 0.01
         assert large.sigma_s == pytest.approx(2.0, rel=0.01)

@@ -19,11 +19,11 @@ def told(forces_mps2: list[float], period_ms: float = 20.0) -> list[float | None
 
 
 @pytest.mark.parametrize("period_ms", [20.0, 100.0])
-def test_the_same_push_to_the_last_digit_for_most_of_a_second_is_no_measurement(period_ms: float) -> None:
+def test_the_same_push_to_the_last_digit_for_a_second_is_no_measurement(period_ms: float) -> None:
     found = told([60.0 + 0.5 * n for n in range(10)] + [71.5] * 60, period_ms)
     first = next(n for n, since in enumerate(found) if since is not None)
     assert found[first] == 10 * period_ms
-    assert 0.75 <= (first - 10) * period_ms / 1000.0 <= 1.0
+    assert 1.0 <= (first - 10) * period_ms / 1000.0 <= 1.2
 
 
 def test_a_push_that_changes_now_and_then_is_measured() -> None:
