@@ -11,7 +11,6 @@ from dataclasses import dataclass, field, replace
 from station.alerts import hard_landing
 from station.ascent_review import review_ascent
 from station.deployment_evidence import judge_deployments, opening_events
-from station.descent import Stretch
 from station.flight_state import Alert, Deployment, Event, EventName, FlightVerdict, Snapshot, Verdict
 from station.flown_curve import FlownCurve, flown_curve
 from station.late_opening import UNSEEN_S
@@ -22,6 +21,7 @@ from station.plan import FlightPlan
 from station.prediction import Prediction
 from station.refined_flight import RefinedFlight
 from station.refining import refine_flight
+from station.stretch import Stretch
 
 SCHEMA = "station-check/1"
 EXIT_STATUS = {

@@ -7,13 +7,13 @@ from math import ceil
 from typing import TYPE_CHECKING
 
 from station.advice.landing import WHAT_WANTS_A_LOOK
-from station.descent import Stretch
 from station.fast_descent import FastDescent, fast_descent
 from station.flight_state import Alert, Deployment, Estimate, Event, EventName, Phase, TakenBack, Verdict
 from station.late_opening import surely_after_top_s
 from station.records import ChannelState, Role
 from station.rules import HARD_LANDING_MPS
 from station.seen_fall import SeenFall
+from station.stretch import Stretch
 
 if TYPE_CHECKING:
     from station.pipeline import Pipeline

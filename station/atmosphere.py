@@ -22,6 +22,8 @@ TROPOPAUSE_M = 11000.0
 TROPOPAUSE_TEMPERATURE_K = 216.65
 KELVIN_AT_ZERO_C = 273.15
 HEAT_RATIO_AIR = 1.4
+# E-folding height of density in the lower standard atmosphere.
+DENSITY_SCALE_M = 10400.0
 
 _EXPONENT: float = GAS_CONSTANT_AIR * LAPSE_K_PER_M / G0_MPS2
 _INVERSE_EXPONENT: float = 1.0 / _EXPONENT
@@ -84,3 +86,8 @@ def speed_of_sound_mps(temperature_k: float) -> float:
 def metres_per_pascal(pressure_pa: float, temperature_k: float) -> float:
     """How much height one pascal is (m/Pa, positive): the hydrostatic slope 1/(rho g)."""
     return GAS_CONSTANT_AIR * temperature_k / (pressure_pa * G0_MPS2)
+
+
+def pad_density_ratio(altitude_m: float) -> float:
+    """Air density at a height (m above the pad) over that at the pad."""
+    return exp(-altitude_m / DENSITY_SCALE_M) if altitude_m > 0.0 else 1.0

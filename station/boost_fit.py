@@ -12,11 +12,16 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from station.atmosphere import G0_MPS2, LAPSE_K_PER_M, SEA_LEVEL_TEMPERATURE_K, TROPOPAUSE_TEMPERATURE_K
+from station.atmosphere import (
+    DENSITY_SCALE_M,
+    G0_MPS2,
+    LAPSE_K_PER_M,
+    SEA_LEVEL_TEMPERATURE_K,
+    TROPOPAUSE_TEMPERATURE_K,
+)
 from station.coast_drag import DRAG_RISE
 from station.coast_fit import CoastFit
 from station.coast_path import FASTEST_MPS, SOUND_MPS_PER_ROOT_K
-from station.descent import DENSITY_SCALE_M
 from station.smoothing import Array
 
 GRID = 28

@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from math import exp, sqrt
 
 from station.atmosphere import (
+    DENSITY_SCALE_M,
     G0_MPS2,
     LAPSE_K_PER_M,
     SEA_LEVEL_TEMPERATURE_K,
@@ -17,7 +18,6 @@ from station.atmosphere import (
     speed_of_sound_mps,
 )
 from station.coast_drag import RISE_FROM_MACH, drag_rise
-from station.descent import DENSITY_SCALE_M
 
 FASTEST_MPS = 3000.0
 # No slower than this is near the speed of sound anywhere.

@@ -5,10 +5,10 @@ from dataclasses import dataclass
 
 from station.atmosphere import SEA_LEVEL_DENSITY_KGPM3
 from station.channels import ChannelReport
-from station.descent import Stretch
 from station.flight_state import Estimate, Event, Unit
 from station.plan import FlightPlan
 from station.records import Role
+from station.stretch import Stretch
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,17 +12,14 @@ such speed all the way.
 
 from collections import deque
 from dataclasses import dataclass, replace
-from math import exp, inf, isfinite, sqrt
+from math import inf, sqrt
 
-from station.atmosphere import G0_MPS2
+from station.atmosphere import G0_MPS2, pad_density_ratio
 from station.estimator import VerticalFilter
+from station.stretch import KNOWN_S, REJOIN_AFTER_S, STEADY_S, Stretch, plainly_over_mps
+from station.touchdown import GROUND_NEAR_M, GroundWatch
 
 EARLY_SPEED_MPS = 20.0
-STEADY_S = 0.5
-# A rate that was observed for so long the next gust does not undo.
-KNOWN_S = 1.5
-# When a step is looked at again: did the fall after it bear it out?
-REJOIN_AFTER_S = (1.0, 2.0, 4.0)
 PROVISIONAL_LEAST_M = 40.0
 PROVISIONAL_FALLING_LEAST_M = 15.0
 # What falls at no more than this part of the speed that it has had is braked.
@@ -35,10 +32,6 @@ SURE_SIGMAS = 2.0
 # Speeds are known well enough to promise a rate by; a new promise is this much below the last.
 SURE_SPEED_MPS = 1.2
 BETTER_PROMISE = 0.95
-# A rate is plainly over a limit when it is by this part of it and by so much over the time that it was seen for: the
-# ends of a short fall the charge's own pressure may still have moved.
-PLAINLY_OVER_FRACTION = 0.1
-PLAINLY_OVER_M = 7.0
 # A height that goes so far (m), and farther than any speed that fits (standard deviations) takes it, was off: it comes
 # back to where it should be after the gas of a charge. That is no fall.
 LEAP_M = 1.0
@@ -55,24 +48,10 @@ LIKELY_AFTER_MS = 3000.0
 WELL_KNOWN_MS = 300.0
 # ... until it has been foretold for so long that it says nothing any more.
 FORETOLD_LONGEST_S = 2.0
-GROUND_NEAR_M = 12.0
-# Heights are kept over so many times the usual time, for the longer look and the fall before it.
-KEPT_WINDOWS = 10.0
-# So many heights show that it lies still; where they come seldom, over so many times the usual time.
-STILL_SAMPLES = 8
-SPARSE_WINDOWS = 2.5
-LAST_FALL_M = 15.0
-# A landing in a silence is reckoned from the rate before it, which gusts and slopes change by this share; not where it
-# was so fast (m/s) that a main may have slowed it.
-LANDED_UNSEEN_SHARE = 0.15
-LANDED_UNSEEN_MPS = 10.0
-LEAST_FALL_SAMPLES = 8
 # A fall whose rate is borne out, and that nothing seems to change, is looked at again after so long, a third as often
 # at 50 samples a second, or at once when it is braked. What slows it down more gently, or lets go, takes seconds to be
 # told.
 CALM_MS = 50.0
-# Whether it lies still takes two seconds to see and a hundred heights to go through: looked at so often.
-STILL_LOOK_MS = 100.0
 # A standard deviation of the rate is no less than that after so long.
 LONG_KNOWN_S = 6.0
 # Braked by more than this (g): something slows the fall.
@@ -85,7 +64,6 @@ DRAG_MOST_G = 2.0
 Sums = tuple[float, float, float, float]
 # when (ms) a motion was well known: height (m), velocity (m/s), acceleration (m/s^2), and their variances
 Known = tuple[float, float, float, float, float, float, float]
-DENSITY_SCALE_M = 10400.0  # e-folding height of density in the lower standard atmosphere
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,92 +88,13 @@ class DescentLimits:
     # A parachute that lets go: the fall speeds up to this multiple.
     loss_fraction: float = 1.6
     settle_s: float = 1.2
-    ground_window_s: float = 2.0
-    ground_speed_mps: float = 1.0
-    ground_unrest_m: float = 1.0
     gap_s: float = 1.5
     # What shows this soon after a gap may have happened inside it.
     after_gap_s: float = 3.0
-    # Still is the ground only low down, or after a long while and without the least fall (a tree, a hillside): rising
-    # air can hold a parachute up for some seconds.
-    ground_fraction: float = 0.01
-    ground_margin_m: float = 30.0
-    still_high_s: float = 15.0
-    still_speed_mps: float = 0.3
     # Slower than this nothing comes down by parachute; it lies still.
     slowest_fall_mps: float = 1.2
     least_steady_fall_m: float = 3.0
     hardly_fallen_s: float = 2.0
-
-
-@dataclass(frozen=True, slots=True)
-class Stretch:
-    """A part of the descent with one drag area. Rates are + down at pad density; None while too short to tell.
-
-    `opened_ms` is when this drag area took hold (None for the free fall after apogee), `opened_sigma_s` how sure;
-    `steady_s` is how long the rate was observed (before it is steady the rate is
-    provisional: what the drag at the opening makes it), `mean_rate_mps` the plain mean rate over that time. `promises`
-    are the rates as they became known, each with the time (ms) from which the data let us say it; `fastest_mps` is the
-    highest speed, at pad density, from when the opening's own slowing down is over; `surely_under_mps` is the least
-    that the rate and two standard deviations of it have come to when it is known and speed and drag agree with it,
-    `surely_over_mps` the most that it has plainly been over.
-    """
-
-    start_ms: float
-    end_ms: float
-    opened_ms: float | None
-    opened_sigma_s: float
-    opened_altitude_m: float
-    speed_at_opening_mps: float
-    rate_mps: float | None
-    rate_sigma_mps: float
-    steady_s: float
-    called_ms: float
-    mean_rate_mps: float | None
-    promises: tuple[tuple[float, float], ...] = ()
-    fastest_mps: float = 0.0
-    surely_under_mps: float = inf
-    surely_over_mps: float = 0.0
-
-    @property
-    def is_known(self) -> bool:
-        """The rate was observed for so long that the next gust does not undo it; then it stays known."""
-        return self.steady_s >= KNOWN_S or isfinite(self.surely_under_mps)
-
-    @property
-    def is_borne_out(self) -> bool:
-        """The rate was observed for long enough to have been compared with that before it."""
-        return self.steady_s >= REJOIN_AFTER_S[0]
-
-    @property
-    def is_steady(self) -> bool:
-        """The rate was observed for long enough to be judged."""
-        return self.steady_s >= STEADY_S
-
-    def with_its_rest(self, later: "Stretch") -> "Stretch":
-        """The hold whose first moments these are, its rate known from what came after they broke off."""
-        return replace(
-            later,
-            start_ms=self.start_ms,
-            opened_ms=self.opened_ms,
-            opened_sigma_s=self.opened_sigma_s,
-            opened_altitude_m=self.opened_altitude_m,
-            speed_at_opening_mps=self.speed_at_opening_mps,
-            steady_s=self.steady_s + later.steady_s,
-            called_ms=self.called_ms,
-            promises=self.promises + later.promises,
-            surely_under_mps=min(self.surely_under_mps, later.surely_under_mps),
-        )
-
-
-def pad_density_ratio(altitude_m: float) -> float:
-    """Air density at a height (m above the pad) over that at the pad."""
-    return exp(-altitude_m / DENSITY_SCALE_M) if altitude_m > 0.0 else 1.0
-
-
-def plainly_over_mps(rate_mps: float, seen_s: float) -> float:
-    """The most that a rate, seen for so long, is plainly over."""
-    return rate_mps / (1.0 + PLAINLY_OVER_FRACTION) - PLAINLY_OVER_M / max(seen_s, STEADY_S)
 
 
 class DescentTracker:
@@ -203,12 +102,12 @@ class DescentTracker:
 
     __slots__ = (
         "_before_drag", "_before_loss", "_called_ms", "_carries", "_carry_mps", "_confirm_from", "_drag_since",
-        "_due_ms", "_fastest_mps", "_follows_another", "_gap", "_ground_due_ms", "_held_since",
+        "_due_ms", "_fastest_mps", "_follows_another", "_gap", "_held_since",
         "_kept_until_ms", "_known", "_last_m", "_last_ms", "_loss_since", "_opened_altitude_m", "_opened_ms",
         "_opened_sigma_s", "_out_of_a_dive", "_promises", "_settled_fastest_mps", "_slower_since",
         "_speed_at_opening", "_start_ms", "_steady_fall_m", "_steady_from_mps", "_steady_s", "_steady_sum",
-        "_steady_to_mps", "_sure_speed_mps", "_surely_over_mps", "_surely_under_mps", "_top_m", "_unsure_ms",
-        "charge_ms", "heights", "limits", "stretches",
+        "_steady_to_mps", "_sure_speed_mps", "_surely_over_mps", "_surely_under_mps",  "_unsure_ms",
+        "charge_ms", "ground", "limits", "stretches",
     )  # fmt: skip
 
     def __init__(self, limits: DescentLimits, start_ms: float, altitude_m: float) -> None:
@@ -216,14 +115,14 @@ class DescentTracker:
         self.stretches: list[Stretch] = []
         self._last_ms = start_ms
         self._sure_speed_mps = 0.0
-        self._due_ms = self._ground_due_ms = start_ms
+        self._due_ms = start_ms
         self._fastest_mps = self._surely_over_mps = 0.0
         self._surely_under_mps = inf
         self._known: Known | None = None
         self._unsure_ms = start_ms
         # When a charge was last seen by its gas, or heard to have fired; set by who sees or hears it.
         self.charge_ms = -1e12
-        self._top_m = self._last_m = altitude_m
+        self._last_m = altitude_m
         self._held_since: tuple[float, float, float] | None = None
         self._drag_since: tuple[float, float, float] | None = None
         self._slower_since: tuple[float, float, float] | None = None
@@ -233,8 +132,7 @@ class DescentTracker:
         self._begin(start_ms, None, 0.0, altitude_m, 0.0)
         self._gap: tuple[float, float] | None = None
         self._confirm_from = start_ms
-        # Measured heights (ms, m), appended to by who measures; what is too old goes when they are looked at.
-        self.heights: deque[tuple[float, float]] = deque()
+        self.ground = GroundWatch(altitude_m)
 
     def take(self, t_ms: float, state: VerticalFilter) -> bool:
         """Take the state at `t_ms`; True when a new stretch has begun (a parachute took hold or let go).
@@ -339,83 +237,8 @@ class DescentTracker:
         return (state.a + G0_MPS2 + SURE_SIGMAS * sqrt(state.paa)) / G0_MPS2 < self.limits.held_drag_g
 
     def touchdown(self, t_ms: float, noise_m: float) -> tuple[float, float] | None:
-        """(Time ms, sigma s) of touchdown once the measured `heights` until now show that it has lain still."""
-        if t_ms < self._ground_due_ms:
-            return None
-        self._ground_due_ms = t_ms + STILL_LOOK_MS
-        ground = self.heights
-        altitude_m = ground[-1][1]
-        window_ms = 1000.0 * self.limits.ground_window_s
-        # One height from before is kept, however long the silence after it.
-        while len(ground) > 1 and t_ms - ground[1][0] > KEPT_WINDOWS * window_ms:
-            ground.popleft()
-        high = altitude_m > self.limits.ground_margin_m + self.limits.ground_fraction * self._top_m
-        if high:
-            window_ms = 1000.0 * self.limits.still_high_s
-        recent = [g for g in ground if t_ms - g[0] <= window_ms]
-        if (
-            len(recent) < STILL_SAMPLES <= len(ground)
-            and t_ms - ground[-STILL_SAMPLES][0] <= SPARSE_WINDOWS * window_ms
-        ):
-            # So few come in a second that it is looked at for longer.
-            recent = list(ground)[-STILL_SAMPLES:]
-            window_ms = t_ms - recent[0][0]
-        if len(recent) < STILL_SAMPLES or t_ms - recent[0][0] < 0.8 * window_ms:
-            return None
-        slope, level, slope_sigma = _line(recent, noise_m)
-        most_mps = self.limits.still_speed_mps if high else self.limits.ground_speed_mps
-        if abs(slope) + 1.0 * slope_sigma > most_mps:
-            return None
-        # Still, and not only on the whole: a fall that a thermal held up for a while bends the line.
-        unrest = sum((g[1] - level) ** 2 for g in recent) / len(recent)
-        if unrest > (2.0 * noise_m + self.limits.ground_unrest_m) ** 2:
-            return None
-        before = [g for g in ground if t_ms - g[0] > window_ms]
-        silence = self._silence_before_lying(level, 3.0 * noise_m + self.limits.ground_unrest_m)
-        if silence is not None:
-            return self._landed_unseen(*silence)
-        if len(before) < 4:
-            return recent[0][0], 1.0
-        # The descent's line meets the ground's level.
-        fall = [g for g in before if g[1] > level + 3.0 * noise_m]
-        # The last of it, for the parachute may have opened only just before.
-        low = [g for g in fall if g[1] < level + 3.0 * noise_m + LAST_FALL_M]
-        fall = low if len(low) >= LEAST_FALL_SAMPLES else fall[-LEAST_FALL_SAMPLES:]
-        if len(fall) < 4:
-            return recent[0][0], 0.5
-        rate, height, _rate_sigma = _line(fall, noise_m)
-        if rate > -1.0:
-            return recent[0][0], 0.5
-        middle_ms = sum(g[0] for g in fall) / len(fall)
-        at_ms = middle_ms + 1000.0 * (level - height) / rate
-        return min(at_ms, recent[0][0] + window_ms), max(0.1, 2.0 * noise_m / abs(rate) / len(fall) ** 0.5)
-
-    def _silence_before_lying(
-        self, level_m: float, near_m: float
-    ) -> tuple[tuple[float, float], tuple[float, float]] | None:
-        """The heights (ms, m) before and after a silence that ended with it on the ground, from where on it lay there.
-
-        Nothing but readings of the ground came after it, and what came before it was none.
-        """
-        later = self.heights[-1]
-        for earlier in reversed(self.heights):
-            if abs(earlier[1] - level_m) >= near_m:
-                return (earlier, later) if later[0] - earlier[0] > 1000.0 * self.limits.gap_s else None
-            later = earlier
-        return None
-
-    def _landed_unseen(self, last: tuple[float, float], lying: tuple[float, float]) -> tuple[float, float]:
-        """(Time ms, sigma s) of a touchdown in the silence between two heights (ms, m), at the rate of before it."""
-        silent_s = (lying[0] - last[0]) / 1000.0
-        anywhere = last[0] + 500.0 * silent_s, silent_s / 12.0**0.5
-        rate, _ = self._rate()
-        if rate is None or rate > LANDED_UNSEEN_MPS:
-            return anywhere
-        fell_s = max(0.0, last[1] - lying[1]) / rate
-        sigma_s = 0.5 + LANDED_UNSEEN_SHARE * fell_s
-        if fell_s > silent_s or sigma_s > anywhere[1]:
-            return anywhere
-        return last[0] + 1000.0 * fell_s, sigma_s
+        """(Time ms, sigma s) of touchdown once the ground's heights until now show that it has lain still."""
+        return self.ground.touchdown(t_ms, noise_m, self._rate()[0])
 
     def current(self) -> Stretch:
         """The stretch that is going on."""
@@ -699,15 +522,3 @@ class DescentTracker:
 
     def _close(self, end_ms: float) -> None:
         self.stretches.append(replace(self.current(), end_ms=end_ms))
-
-
-def _line(points: list[tuple[float, float]], noise_m: float) -> tuple[float, float, float]:
-    """Least-squares line through (t ms, h m): slope m/s, height at the mean time, sigma of the slope."""
-    n = len(points)
-    tm = sum(p[0] for p in points) / n
-    hm = sum(p[1] for p in points) / n
-    stt = sum((p[0] - tm) ** 2 for p in points) * 1e-6
-    if stt <= 0.0:
-        return 0.0, hm, 1e9
-    slope = sum((p[0] - tm) * (p[1] - hm) for p in points) * 1e-3 / stt
-    return slope, hm, noise_m / stt**0.5

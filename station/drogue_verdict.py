@@ -1,12 +1,12 @@
 """Did the drogue hold the fall from apogee to the main's height? What the descent and the altimeter's report show."""
 
 from station.deployment_facts import report_of
-from station.descent import Stretch, plainly_over_mps
 from station.flight_state import Verdict
 from station.parachute_case import JUST_BEGUN, LONG_SINCE_MS, NEEDED_AFTER_S, PLAIN_LIVE_S, ParachuteCase
 from station.parachute_rates import BARE_AIRFRAME_MPS, DROGUE_SURE_MPS, SURELY_BARE_MPS
 from station.records import Role
 from station.seen_fall import SETTLED_S
+from station.stretch import Stretch, plainly_over_mps
 
 BOTH_AT_ONCE_MS = 2500.0
 FELL_ON_FRACTION = 1.15

@@ -9,8 +9,8 @@ from collections.abc import Sequence
 from dataclasses import replace
 from math import hypot
 
-from station.descent import Stretch
 from station.flight_state import Event, EventName
+from station.stretch import Stretch
 
 # s, with an accelerometer and by pressure alone
 MODEL_SIGMA_S = {

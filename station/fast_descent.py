@@ -21,9 +21,10 @@ from collections.abc import Collection, Sequence
 from enum import StrEnum
 from math import hypot
 
-from station.descent import Stretch, pad_density_ratio
+from station.atmosphere import pad_density_ratio
 from station.flight_state import Estimate
 from station.records import Role
+from station.stretch import Stretch
 
 BARE_MPS = 34.0
 UNDER_MAIN_MPS = 11.0

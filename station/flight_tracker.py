@@ -8,7 +8,7 @@ from math import hypot, inf, sqrt
 
 from station.ascent import ApogeeDetector, AscentLimits, BurnoutDetector
 from station.atmosphere import G0_MPS2, KELVIN_AT_ZERO_C, isa_altitude_m
-from station.descent import DescentLimits, DescentTracker, Stretch
+from station.descent import DescentLimits, DescentTracker
 from station.doubted_liftoff import DoubtedLiftoff, Heard
 from station.estimator import VerticalFilter
 from station.event_sigmas import BURNOUT_NEAR_SOUND_S
@@ -16,6 +16,7 @@ from station.flight_state import Basis, Estimate, Event, EventName, Phase, Taken
 from station.liftoff import Liftoff, LiftoffDetector, Sample
 from station.pad import STANDARD_TEMPERATURE_C, PadReference
 from station.records import new_tuple
+from station.stretch import Stretch
 from station.stuck_force import StuckForce
 from station.top_speed import TopSpeed
 from station.unseen_top import LONG_SILENCE_MS, SILENT_MS, UnseenTop, falling_since, foretold_top, lost_from, turning_at
@@ -414,7 +415,7 @@ class FlightTracker:
         self.descent = DescentTracker(DescentLimits(), at_ms, top_m)
         self.descent.charge_ms = self.charge_ms
         if heard is not None:
-            self.descent.heights.append(heard)
+            self.descent.ground.heights.append(heard)
 
     def _over_silence(
         self, t_ms: float, pressure_pa: float, altitude_m: float, gained: float | None, motion: VerticalMotion
@@ -457,7 +458,7 @@ class FlightTracker:
         if not motion.accepted:
             self.charge_ms = descent.charge_ms = t_ms
             return
-        descent.heights.append((t_ms, altitude_m))
+        descent.ground.heights.append((t_ms, altitude_m))
         if not -STILL_MPS < state.v < STILL_MPS:
             return
         found = descent.touchdown(t_ms, motion.noise_m)

@@ -2,7 +2,6 @@
 
 from math import hypot
 
-from station.descent import GROUND_NEAR_M, KNOWN_S, Stretch
 from station.flight_state import Verdict
 from station.parachute_case import JUST_BEGUN, NEEDED_AFTER_S, PLAIN_LIVE_S, PLAINLY_SLOWER_FRACTION, ParachuteCase
 from station.parachute_rates import (
@@ -12,6 +11,8 @@ from station.parachute_rates import (
     SURELY_BARE_MPS,
     main_sure_mps,
 )
+from station.stretch import KNOWN_S, Stretch
+from station.touchdown import GROUND_NEAR_M
 
 EARLY_BEFORE_FIRING_MS = 1500.0
 FASTER_BEFORE_RATIO = 1.4

@@ -29,12 +29,12 @@ from station.atmosphere import (
 )
 from station.coast_drag import CoastDrag, mach_at
 from station.coast_top import top_of
-from station.descent import Stretch
 from station.fast_descent import BARE_MPS
 from station.flight_state import Deployment, Estimate, EventName, Outlook, Phase
 from station.flight_tracker import FlightTracker
 from station.plan import FlightPlan
 from station.records import Role
+from station.stretch import Stretch
 
 # Above this Mach number of the vertical speed the pressure is not trusted: some of the speed is sideways.
 TRUSTED_MACH = 0.76

@@ -3,9 +3,8 @@
 from itertools import pairwise
 from math import hypot, sqrt
 
-from station.atmosphere import G0_MPS2
+from station.atmosphere import G0_MPS2, pad_density_ratio
 from station.deployment_facts import Facts, report_of
-from station.descent import PLAINLY_OVER_FRACTION, Stretch, pad_density_ratio
 from station.flight_state import Deployment, Verdict
 from station.late_opening import UNSEEN_S
 from station.parachute_rates import (
@@ -17,6 +16,7 @@ from station.parachute_rates import (
 )
 from station.records import ChannelState, Role
 from station.seen_fall import SeenFall
+from station.stretch import PLAINLY_OVER_FRACTION, Stretch
 
 EARLY_BEFORE_APOGEE_MS = 700.0
 # A speed that was heard so shortly before is that of the moment.

@@ -3,8 +3,8 @@
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
-from station.descent import Stretch
 from station.flight_state import Event, EventName
+from station.stretch import Stretch
 from station.unseen_top import braked_sigmas
 
 

@@ -6,12 +6,11 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from station.atmosphere import G0_MPS2
+from station.atmosphere import G0_MPS2, pad_density_ratio
 from station.biweight import root_weight, spread_of
 from station.boost_fit import LEAST_BURN_S, fit_boost
 from station.charge_gas import gas_moments_s, with_unreported
 from station.coast_fit import CoastFit, fit_coast, fit_fall
-from station.descent import Stretch, pad_density_ratio
 from station.descent_fit import fit_hold
 from station.event_sigmas import widened_events, widened_stretches
 from station.flight_state import Event, EventName
@@ -23,6 +22,7 @@ from station.pipeline import Pipeline
 from station.refined_flight import RefinedFlight
 from station.smoothed_flight import SPEED_SETTLES_S
 from station.smoothing import Array
+from station.stretch import Stretch
 from station.thrust_span import first_motion, thrust_end, top_speed_mps
 from station.vertical_motion import TRUSTED_MACH
 

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from math import sqrt
 from statistics import median
 
-from station.atmosphere import G0_MPS2
-from station.descent import GROUND_NEAR_M, pad_density_ratio
+from station.atmosphere import G0_MPS2, pad_density_ratio
 from station.flight_state import Estimate
+from station.touchdown import GROUND_NEAR_M
 
 LONGEST_UNSEEN_MS = 1500.0
 LATELY_MS = 2000.0

@@ -9,8 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from station.atmosphere import G0_MPS2
-from station.descent import DENSITY_SCALE_M
+from station.atmosphere import DENSITY_SCALE_M, G0_MPS2
 from station.force_fit import ForceClimb
 from station.smoothing import Array
 

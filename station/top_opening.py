@@ -16,9 +16,8 @@ from math import hypot, sqrt
 
 import numpy as np
 
-from station.atmosphere import G0_MPS2
+from station.atmosphere import DENSITY_SCALE_M, G0_MPS2
 from station.coasting import AFTER_BURNOUT_S, LEAST_S, LEAST_SAMPLES, SPEED_MODEL_SIGMA_MPS
-from station.descent import DENSITY_SCALE_M
 from station.flown_curve import FlownCurve
 from station.smoothing import Array
 from station.vertical_motion import TRUSTED_MACH

@@ -8,12 +8,12 @@ import numpy as np
 
 from station.atmosphere import air_density_kgpm3
 from station.coasting import Coasting
-from station.descent import Stretch
 from station.flight_state import Deployment, Event, EventName, Verdict
 from station.flown_curve import FlownCurve
 from station.plan import FlightPlan
 from station.prediction import Prediction
 from station.records import Role
+from station.stretch import Stretch
 from station.whereabouts import Whereabouts
 
 HELD = frozenset({Verdict.CONFIRMED, Verdict.TOO_FAST, Verdict.EARLY})

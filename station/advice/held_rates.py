@@ -7,8 +7,8 @@ from math import exp, hypot, sqrt
 
 from station.advice.facts import FlightFacts
 from station.atmosphere import density_ratio
-from station.descent import Stretch
 from station.records import Role
+from station.stretch import Stretch
 
 # Rising and sinking air: its size, and how long it lasts (common practice, no source).
 AIR_SIGMA_MPS = 0.4

@@ -6,7 +6,7 @@ from math import sqrt
 import numpy as np
 from numpy.typing import NDArray
 
-from station.descent import pad_density_ratio
+from station.atmosphere import pad_density_ratio
 from station.flight_state import Deployment, EventName
 from station.renditions.after_rates import Rate, in_short, rates_of
 from station.renditions.course import gaps, shown_until_s

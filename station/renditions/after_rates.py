@@ -7,9 +7,9 @@ import numpy as np
 
 from station.advice.held_rates import rate_sigma
 from station.advice.wording import with_bar
-from station.descent import Stretch
 from station.flight_state import Deployment, EventName, Verdict
 from station.records import Role
+from station.stretch import Stretch
 from station.whole_flight import WholeFlight
 
 NEAR_OPENING_MS = 1500.0

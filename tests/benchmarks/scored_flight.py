@@ -7,8 +7,7 @@ from itertools import pairwise
 import numpy as np
 
 from station.after_landing import CheckReport, judge_pipeline
-from station.atmosphere import isa_altitude_m, isa_to_true_ratio
-from station.descent import pad_density_ratio
+from station.atmosphere import isa_altitude_m, isa_to_true_ratio, pad_density_ratio
 from station.flight_state import Event, EventName, Verdict
 from station.pipeline import Pipeline
 from station.records import Role, SampleRecord

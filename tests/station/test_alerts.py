@@ -1,8 +1,8 @@
 """A hard landing: told by the last moments of the fall where they were heard, else by the rate before them."""
 
 from station.alerts import hard_landing
-from station.descent import Stretch
 from station.flight_state import Basis, Estimate, Event, EventName
+from station.stretch import Stretch
 
 TOP_M = 120.0
 PERIOD_S = 0.05

@@ -24,6 +24,7 @@ from station.atmosphere import (
     isa_temperature_k,
     isa_to_true_ratio,
     metres_per_pascal,
+    pad_density_ratio,
     speed_of_sound_mps,
 )
 
@@ -242,3 +243,10 @@ def test_the_local_slope_builds_the_soundings_height_up_to_a_metre() -> None:
         if height[k] <= 3000.0:
             errors.append(total - height[k])
     assert float(np.sqrt(np.mean(np.square(errors)))) < 1.5
+
+
+def test_density_falls_like_the_standard_atmospheres() -> None:
+    for height in (0.0, 500.0, 1000.0, 3000.0):
+        standard = air_density_kgpm3(isa_pressure_pa(height), isa_temperature_k(height)) / 1.225
+        assert pad_density_ratio(height) == pytest.approx(standard, rel=0.02)
+    assert pad_density_ratio(-5.0) == 1.0

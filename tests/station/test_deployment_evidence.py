@@ -12,10 +12,10 @@ import pytest
 from station.channels import ChannelReport
 from station.deployment_evidence import judge_deployments, opening_events
 from station.deployment_facts import Facts, planned_roles
-from station.descent import Stretch
 from station.flight_state import Basis, Deployment, Estimate, Event, EventName, Unit, Verdict
 from station.plan import FlightPlan, Recovery
 from station.records import ChannelState, Role
+from station.stretch import Stretch
 
 LIFTOFF_MS = 40_000.0
 APOGEE_S = 10.0

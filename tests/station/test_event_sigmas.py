@@ -7,10 +7,10 @@ import numpy as np
 import pytest
 
 from station.after_landing import judge_pipeline
-from station.descent import Stretch
 from station.event_sigmas import widened_events, widened_stretches
 from station.flight_state import Basis, Event, EventName
 from station.pipeline import Pipeline
+from station.stretch import Stretch
 from station.virtual.random_flights import random_flight
 from station.virtual.truth import Truth
 from station.wire import LineFramer

@@ -5,7 +5,6 @@ from math import cosh, log, tanh
 
 import pytest
 
-from station.descent import Stretch
 from station.fast_descent import (
     BARE_MPS,
     MAIN_TAKES_S,
@@ -15,6 +14,7 @@ from station.fast_descent import (
 )
 from station.flight_state import Estimate
 from station.records import Role
+from station.stretch import Stretch
 
 G = 9.80665
 DUAL = (Role.DROGUE, Role.MAIN)

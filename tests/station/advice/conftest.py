@@ -9,11 +9,11 @@ import pytest
 from station.advice import FlightFacts
 from station.coast_fit import CoastFit
 from station.coasting import Coasting
-from station.descent import Stretch
 from station.flight_state import Basis, Deployment, Event, EventName, Verdict
 from station.flown_curve import FlownCurve
 from station.plan import FlightPlan
 from station.records import ChannelState, Role
+from station.stretch import Stretch
 
 LIFTOFF_MS = 50_000.0
 BurnoutAndTop = tuple[float, float, float]

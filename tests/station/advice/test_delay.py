@@ -12,10 +12,10 @@ import pytest
 from station.advice import FlightFacts, Topic
 from station.advice.delay import delay_advice
 from station.coasting import Coasting
-from station.descent import Stretch
 from station.flight_state import Deployment, Verdict
 from station.plan import FlightPlan
 from station.records import Role
+from station.stretch import Stretch
 
 K_OVER_M = 0.001623565 / 2.0
 COAST_S = 11.0072

@@ -11,10 +11,10 @@ from station.advice.drift import drift_advice
 from station.advice.held_rates import fall_s
 from station.advice.landing import landing_advice
 from station.advice.main_height import main_height_advice
-from station.descent import Stretch
 from station.flight_state import Deployment, Verdict
 from station.plan import FlightPlan
 from station.records import Role
+from station.stretch import Stretch
 from station.whereabouts import FixQuality, Place, PlaceKind, Whereabouts
 
 Facts = Callable[..., FlightFacts]
