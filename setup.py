@@ -17,6 +17,7 @@ COMPILED = [
     "station/flight_log/entries.py",
     "station/wire/decoding.py",
     "station/wire/fields.py",
+    "station/atmosphere.py",
     "station/unit_clock.py",
     "station/link_minute.py",
     "station/pipeline.py",
