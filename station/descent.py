@@ -24,6 +24,8 @@ PROVISIONAL_LEAST_M = 40.0
 PROVISIONAL_FALLING_LEAST_M = 15.0
 # What falls at no more than this part of the speed that it has had is braked.
 SLOWED_FRACTION = 0.7
+# Rising air for some seconds says little of a parachute: what it holds is no less than this part of the mean.
+LEAST_OF_MEAN = 0.6
 # What holds a fall that has become so fast slows it down on and on, whatever the filter makes of the blow.
 DIVE_MPS = 40.0
 # After a silence: a fall at this part of the rate before it, surely, goes on as it did.
@@ -213,7 +215,7 @@ class DescentTracker:
             may_slow = True
         if may_slow and self._watch_step(t_ms, state, drag_g, slowed, rate):
             return True
-        if self._watch_loss(t_ms, altitude, speed, rate):
+        if self._watch_loss(t_ms, altitude, speed, speed * scale, rate):
             return True
         if not may_slow and self._loss_since is None and self._steady_s >= REJOIN_AFTER_S[0]:
             self._due_ms = t_ms + CALM_MS
@@ -309,8 +311,8 @@ class DescentTracker:
     def _grow(self, altitude: float, state: VerticalFilter, scale: float, gap_s: float) -> None:
         """The rate is seen for longer by so much, s."""
         velocity = state.v
-        if altitude < GROUND_NEAR_M and self._lies_still(velocity):
-            return
+        if -velocity < self.limits.slowest_fall_mps or (altitude < GROUND_NEAR_M and self._lies_still(velocity)):
+            return  # it lies on the ground, or rising air holds it up
         steady_before_s = self._steady_s
         if state.pvv < SURE_SPEED_MPS * SURE_SPEED_MPS:
             # Two speeds tell what the fall is gaining, and only well known ones: after gas or a step they stray.
@@ -469,17 +471,17 @@ class DescentTracker:
             self._slower_since = None
         return False
 
-    def _watch_loss(self, t_ms: float, altitude: float, speed: float, rate: float) -> bool:
-        """A parachute that lets go."""
+    def _watch_loss(self, t_ms: float, altitude: float, speed: float, at_pad_mps: float, rate: float) -> bool:
+        """A parachute that lets go; `at_pad_mps` is the speed at the pad's air density, as the rates are."""
         # By the mean so far: what drag would carry it to grows with the very fall that is to be noticed.
         kept = self._steady_sum / self._steady_s if self._steady_s >= STEADY_S else rate
         # Even the mean does, where it lets go soon: what it surely has come to counts.
         if kept > self._surely_under_mps:
-            kept = self._surely_under_mps
-        if speed < 1.2 * kept + 1.0:
+            kept = max(self._surely_under_mps, LEAST_OF_MEAN * kept)
+        if at_pad_mps < 1.2 * kept + 1.0:
             self._before_loss = self._steady_s, self._steady_sum, self._steady_fall_m, self._steady_to_mps
             self._kept_until_ms = t_ms
-        if speed > self.limits.loss_fraction * kept + 4.0:
+        if at_pad_mps > self.limits.loss_fraction * kept + 4.0:
             if self._loss_since is None:
                 self._loss_since = t_ms
             if t_ms - self._loss_since > 1000.0:

@@ -46,6 +46,9 @@ FELT_PUSH_SIGMAS = 2.0
 # Standard deviations of a burnout called by pressure alone; faster than this the shock at the ports hides it.
 BURNOUT_BY_PRESSURE_S = 0.3
 NEAR_SOUND_MPS = 250.0
+# What an accelerometer says that may be stuck is refuted by pressure where the speeds differ by so much.
+STUCK_APART_MPS = 5.0
+STUCK_SIGMAS = 3.0
 # It surely climbs at a speed of so many standard deviations.
 LOST_SIGMAS = 4.0
 # Looking a member up in its enum takes a tenth of a microsecond each time: once is enough.
@@ -57,12 +60,12 @@ class FlightTracker:
     """Owns the filter and the phase.
 
     `events`, `track` and `flown` (the samples of the flight as they came, for the check after landing; from liftoff
-    on without readings gone wrong) only ever grow, until a liftoff is taken back: then they begin anew, and
-    `taken_back` has one more.
+    on without readings gone wrong, and without the forces of an accelerometer that was found stuck) only ever grow,
+    until a liftoff is taken back: then they begin anew, and `taken_back` has one more.
     """
 
     __slots__ = (
-        "_apogee", "_burnout", "_doubt", "_force_is_dead", "_force_is_refuted", "_foretold", "_liftoff",
+        "_apogee", "_burnout", "_doubt", "_force_is_dead", "_foretold", "_liftoff",
         "_lost", "_silence", "_speed_found_ms", "_speed_settled", "_start", "_stuck", "_top_speed", "charge_ms",
         "descent", "estimate", "events", "fastest_mps", "flown", "highest_m", "last_force_ms", "last_sample_ms",
         "limits", "motion", "pad", "phase", "taken_back", "track",
@@ -88,8 +91,7 @@ class FlightTracker:
         self.fastest_mps: float | None = None
         self.descent: DescentTracker | None = None
         self.last_force_ms: float | None = None
-        # The accelerometer measures nothing; and the heights do not bear out what it measures, but it may be they.
-        self._force_is_dead = self._force_is_refuted = False
+        self._force_is_dead = False
         self._stuck = StuckForce()
         # The motion as it was when (ms) it began.
         self._start: tuple[float, VerticalFilter] | None = None
@@ -147,16 +149,11 @@ class FlightTracker:
         if gained is not None and (phase is _THRUST or phase is _COAST):
             assert axial_mps2 is not None
             stuck_ms = self._stuck.since(t_ms, axial_mps2)
-            if stuck_ms is not None:
-                self._forget_force(stuck_ms)
+            if stuck_ms is not None and self._forget_force(stuck_ms):
                 sample = self._sample(t_ms, pressure_pa, None)
                 gained = None
         motion = self.motion
         assert motion is not None
-        if motion.refutes_force:
-            self._force_is_refuted = True
-        if self._force_is_refuted:
-            gained = None
         if t_ms - motion.t_ms > SILENT_MS and (phase is _THRUST or phase is _COAST):
             motion = self.motion = self._over_silence(t_ms, pressure_pa, altitude_m, gained, motion)
             phase = self.phase
@@ -187,6 +184,22 @@ class FlightTracker:
         if self._top_speed is None and (phase is not _DESCENT or state.v > 0.0):
             self._note_speed(estimate)
         return estimate
+
+    def feel(self, t_ms: float, axial_mps2: float) -> None:
+        """Take a line whose pressure is no reading of its own: until the top its force counts all the same."""
+        motion, phase, rest = self.motion, self.phase, self.pad.rest_mps2
+        if motion is None or rest is None or self._force_is_dead or not 0.0 < t_ms - motion.t_ms <= SILENT_MS:
+            return
+        gained = axial_mps2 - rest
+        if phase is _WAITING:
+            sample = self._liftoff.ring[-1]._replace(t_ms=t_ms, gained_mps2=gained)
+            self._look_for_liftoff(sample)
+        if not (phase is _THRUST or phase is _COAST):
+            return
+        motion.feel(t_ms, gained, phase)
+        self.last_force_ms = t_ms
+        if phase is _THRUST:
+            self._watch_burnout(t_ms, gained, motion.state)
 
     def hear_fired(self, fired_ms: float) -> None:
         """The altimeter reported that a charge fired then: a parachute may open soon, and no more is said by it."""
@@ -219,10 +232,15 @@ class FlightTracker:
         sample = self._sample(t_ms, pressure_pa, axial_mps2)
         noise_m = pad.altitude_variance_m2**0.5
         self._wait(sample, noise_m)
+        self._look_for_liftoff(sample)
+        return self._publish(t_ms)
+
+    def _look_for_liftoff(self, sample: Sample) -> None:
+        pad = self.pad
+        noise_m = pad.altitude_variance_m2**0.5
         found = self._liftoff.take(sample, noise_m, pad.excursion_m, pad.swell_m, pad.surge_m)
         if found is not None:
             self._lift_off(found, sample)
-        return self._publish(t_ms)
 
     def _wait(self, sample: Sample, noise_m: float) -> None:
         pad = self.pad
@@ -312,23 +330,33 @@ class FlightTracker:
 
     # -- flying --------------------------------------------------------------------------------------------
 
-    def _forget_force(self, since_ms: float) -> None:
-        """The accelerometer has measured nothing since then: the climb again, from there on by pressure alone."""
+    def _forget_force(self, since_ms: float) -> bool:
+        """The accelerometer has said one thing since then: the climb again, from there on by pressure alone.
+
+        True if that makes it another: then the accelerometer counts no more. Else a steady thrust may well feel so.
+        """
         assert self._start is not None
-        self._force_is_dead = True
-        flown = self.flown
-        flown[:] = [s if s.t_ms < since_ms else s._replace(gained_mps2=None) for s in flown]
+        assert self.motion is not None
+        flown = [s if s.t_ms < since_ms else s._replace(gained_mps2=None) for s in self.flown]
         start_ms, start = self._start
-        motion = self.motion = VerticalMotion(start_ms, start, self.pad.noise_pa, self._kelvin())
+        motion = VerticalMotion(start_ms, start.copied(), self.pad.noise_pa, self._kelvin())
         coast_ms = self.events[-1].t_ms if self.phase is _COAST else inf
         for s in flown:
             if s.t_ms > start_ms:
                 motion.move(*s, _THRUST if s.t_ms < coast_ms else _COAST)
+        felt = self.motion.state
+        apart_mps = abs(motion.state.v - felt.v)
+        if apart_mps < max(STUCK_APART_MPS, STUCK_SIGMAS * sqrt(motion.state.pvv + felt.pvv)):
+            return False
+        self._force_is_dead = True
+        self.flown[:] = flown
+        self.motion = motion
         known = [estimate for estimate in self.track if estimate.t_ms < since_ms]
         self.highest_m = max([motion.state.h, *(estimate.altitude_m for estimate in known)])
         if self._top_speed is None:
             self.fastest_mps = max((estimate.velocity_mps for estimate in known), default=None)
             self._speed_settled = False
+        return True
 
     def _watch_climb(self, t_ms: float, altitude_m: float, gained: float | None, motion: VerticalMotion) -> None:
         state = motion.state

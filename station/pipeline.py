@@ -110,13 +110,18 @@ class Pipeline:
             t_ms = clock.take(seq, raw_t_ms, arrival_us)
             if clock.restarts != restarts:
                 self._restarted(t_ms)
-            if pressure_pa is not None and self._sensor.is_reading(pressure_pa, clock.lost):
-                tracker = self.tracker
+            tracker = self.tracker
+            last_ms = tracker.last_sample_ms
+            if pressure_pa is None or (last_ms is not None and t_ms <= last_ms):
+                pass  # nothing measured, or heard late or twice
+            elif self._sensor.is_reading(pressure_pa, clock.lost):
                 estimate = tracker.take(float(t_ms), pressure_pa, temperature_c, axial_mps2)
                 if len(tracker.taken_back) != self._begun_anew:
                     self._begin_flight()
                 if tracker.descent is not None and not self._opening_watch.looked:
                     self._watch_opening()
+            elif axial_mps2 is not None:
+                tracker.feel(float(t_ms), axial_mps2)
         elif isinstance(record, Reject):
             self._rejected[record.reason.value] += 1
             if arrival_us is not None:

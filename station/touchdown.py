@@ -8,7 +8,7 @@ GROUND_NEAR_M = 12.0
 KEPT_WINDOWS = 10.0
 # So many heights show that it lies still; where they come seldom, over so many times the usual time.
 STILL_SAMPLES = 8
-SPARSE_WINDOWS = 2.5
+SPARSE_WINDOWS = 4.0
 LAST_FALL_M = 15.0
 # A landing in a silence is reckoned from the rate before it, which gusts and slopes change by this share; not where it
 # was so fast (m/s) that a main may have slowed it.
@@ -32,7 +32,7 @@ class GroundLimits:
     # air can hold a parachute up for some seconds.
     high_m: float = 30.0
     high_fraction: float = 0.01
-    high_window_s: float = 15.0
+    high_window_s: float = 10.0
     high_speed_mps: float = 0.3
 
 

@@ -91,8 +91,7 @@ class VerticalMotion:
     """A `VerticalFilter` with the judgement around it.
 
     `trusted`: near the speed of sound the last pressure did not count. `accepted`: it was not refused as a spike.
-    `is_odd`: it was a reading gone wrong, of which nothing is to be made. `refutes_force`: the heights have gone their
-    own way for so long that the accelerometer must be wrong.
+    `is_odd`: it was a reading gone wrong, of which nothing is to be made.
     """
 
     __slots__ = (
@@ -109,7 +108,6 @@ class VerticalMotion:
         "noise_m",
         "noise_pa",
         "pad_kelvin",
-        "refutes_force",
         "state",
         "steps",
         "t_ms",
@@ -129,7 +127,6 @@ class VerticalMotion:
         self._charge: ChargeSpike | None = None
         self._odd = 0
         self.is_odd = False
-        self.refutes_force = False
         self._shock = PassingShock()
         self._spike_m = 0.0
         self._spike_ms = -1e12
@@ -204,10 +201,9 @@ class VerticalMotion:
         else:
             self._odd = 0
         if self._spike_m != 0.0:
-            has_stayed = self._during_spike(t_ms, innovation, size, variance, phase)
+            self._during_spike(t_ms, innovation, size, variance, phase)
             if not self.accepted:
                 return
-            self.refutes_force = steps_are_felt and has_stayed
         elif size > GATE_LEAST_M and size > GATE_SIGMAS * self._gate_sigma_m(dt, sigma, variance, phase):
             self._refuse(t_ms, altitude_m, innovation, variance, phase)
             return
@@ -226,6 +222,14 @@ class VerticalMotion:
                 if bias * bias * (2.0 - weight) > _STEP_SCORE_SQUARED * weight:
                     self._take_step(t_ms, phase)
         state.update_altitude(altitude_m, variance)
+
+    def feel(self, t_ms: float, gained_mps2: float, phase: Phase) -> None:
+        """Take a force (less its value at rest) without a pressure, in the climb."""
+        state = self.state
+        state.predict((t_ms - self.t_ms) / 1000.0, JERK_DENSITY_FORCE[phase])
+        sigma = FORCE_NOISE_MPS2 + FORCE_NOISE_FRACTION * abs(gained_mps2 + G0_MPS2)
+        state.update_acceleration(gained_mps2, sigma * sigma)
+        self.t_ms = t_ms
 
     def _trusts(self, t_ms: float, altitude_m: float, kelvin: float, has_force: bool, phase: Phase) -> bool:
         """Does the pressure of this sample of the climb count?"""
@@ -310,8 +314,7 @@ class VerticalMotion:
         if charge.is_over(t_ms, variance):
             self._charge = None
 
-    def _during_spike(self, t_ms: float, innovation: float, size: float, variance: float, phase: Phase) -> bool:
-        """True when it has stayed, or grown, as no gas does: then it was motion that the filter did not follow."""
+    def _during_spike(self, t_ms: float, innovation: float, size: float, variance: float, phase: Phase) -> None:
         spike = self._spike_m
         since_ms = t_ms - self._spike_ms
         back = innovation if spike > 0.0 else -innovation
@@ -322,12 +325,10 @@ class VerticalMotion:
         elif since_ms > SPIKE_LONGEST_MS or (since_ms > SPIKE_GROWS_MS and size > SPIKE_GROWTH * abs(spike)):
             self._spike_m = 0.0
             self.state.loosen(size * size, min(2.0 * size, LOOSE_SPEED_MPS) ** 2, LOOSE_ACCELERATION_MPS2**2)
-            return True
         else:
             self.accepted = False
             if since_ms <= SPIKE_GROWS_MS and back > abs(spike):
                 self._spike_m = innovation  # its peak fell between two samples
-        return False
 
     def _step_sigma_mps2(self, phase: Phase) -> float:
         """How large a step of acceleration may be: an opening brakes with the square of the speed."""
