@@ -12,6 +12,8 @@ from station.virtual.fault_classes import Ascent, Change
 from station.virtual.flight_setup import Faults, FlightSetup, LetGo
 from station.virtual.rocket import Recovery
 
+LONGEST_BURN_S = 9.0
+
 
 def _lets_go(role: Role | None, soonest_s: float, latest_s: float) -> Change:
     def change(dice: Dice, ascent: Ascent, setup: FlightSetup) -> FlightSetup:
@@ -81,8 +83,8 @@ def _gentle_motor(dice: Dice, ascent: Ascent, setup: FlightSetup) -> FlightSetup
     weight_n = GRAVITY_MPS2 * (setup.rocket.dry_mass_kg + motor.propellant_mass_kg + motor.case_mass_kg)
     push_n = motor.total_impulse_ns / motor.thrust_curve[-1][0]
     slower = push_n / weight_n / dice.between(1.8, 2.8)
-    # Not so slow that the longest and thinnest shape of thrust cannot lift it at all.
-    slower = min(slower, 0.9 * motor.peak_thrust_n / weight_n)
+    # Not so slow that the longest and thinnest shape of thrust cannot lift it at all, nor that no such motor is made.
+    slower = min(slower, 0.9 * motor.peak_thrust_n / weight_n, LONGEST_BURN_S / motor.thrust_curve[-1][0])
     curve = tuple((t_s * slower, thrust_n / slower) for t_s, thrust_n in motor.thrust_curve)
     return replace(setup, motor=replace(motor, thrust_curve=curve))
 

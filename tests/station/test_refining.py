@@ -1,5 +1,6 @@
 """What the whole curve says that nothing could say as it happened, against the truth of virtual flights."""
 
+from dataclasses import replace
 from functools import cache
 
 import pytest
@@ -8,14 +9,17 @@ from station.after_landing import CheckReport, judge_pipeline
 from station.flight_state import EventName, Verdict
 from station.pipeline import Pipeline
 from station.records import Role
-from station.virtual.random_flights import random_flight
-from station.virtual.virtual_flight import VirtualFlight
+from station.virtual.random_flights import random_flight, random_setup
+from station.virtual.virtual_flight import VirtualFlight, fly_setup
 from station.wire import LineFramer
 
 
 @cache
 def judged(seed: int, fault: str) -> tuple[VirtualFlight, Pipeline, CheckReport]:
-    flight = random_flight(seed, fault)
+    return judged_flight(random_flight(seed, fault))
+
+
+def judged_flight(flight: VirtualFlight) -> tuple[VirtualFlight, Pipeline, CheckReport]:
     pipeline, framer = Pipeline(air_temperature_c=flight.setup.day.pad_temperature_c), LineFramer()
     for sent in flight.lines:
         for line in framer.feed(sent.data):
@@ -42,6 +46,20 @@ def test_a_main_that_opened_seconds_before_the_ground_is_known_by_its_last_metre
     (main,) = (d for d in report.deployments if d.role is Role.MAIN)
     assert main.verdict is Verdict.CONFIRMED
     assert main.rate_after_mps == pytest.approx(flight.truth.main.rate_mps, rel=0.05)
+
+
+@pytest.mark.parametrize("seed", [99508, 99517])
+def test_lying_high_up_on_a_hillside_is_no_part_of_the_mains_fall(seed: int) -> None:
+    """Until it is known to lie there, ten seconds go by; counted as fall, they made the main's rate unknown."""
+    setup = random_setup(seed, None, apogee_m=(200.0, 1500.0))
+    unit = replace(setup.altimeter, main_altitude_m=150.0)
+    flight = fly_setup(replace(setup, altimeter=unit, landing_height_m=60.0, after_s=20.0), seed)
+    _, _, report = judged_flight(flight)
+    main = next(d for d in report.deployments if d.role is Role.MAIN)
+    assert main.verdict is Verdict.CONFIRMED
+    assert main.rate_after_mps == pytest.approx(flight.truth.main.rate_mps, rel=0.05)
+    touchdown = next(event for event in report.events if event.name is EventName.TOUCHDOWN)
+    assert touchdown.t_ms == pytest.approx(flight.truth.t_ms_of(flight.truth.touchdown_t_s or 0.0), abs=1000.0)
 
 
 def test_a_burnout_called_too_soon_does_not_spoil_the_climb() -> None:

@@ -1,5 +1,6 @@
 """Lines that tell a pressure again are told from readings; and what that is for: a flight with a slow sensor."""
 
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -9,7 +10,9 @@ from station.after_landing import judge_pipeline
 from station.flight_state import EventName, Verdict
 from station.pipeline import Pipeline
 from station.slow_sensor import SlowSensor
-from station.virtual.random_flights import random_flight
+from station.virtual.radio import Radio
+from station.virtual.random_flights import random_flight, random_setup
+from station.virtual.virtual_flight import fly_setup
 from station.wire import LineFramer
 
 
@@ -57,6 +60,41 @@ def test_a_reading_whose_first_line_may_be_lost_is_not_dated() -> None:
 def test_a_sensor_that_was_slow_by_chance_is_believed_again_once_each_line_tells_another() -> None:
     told = [p for p in noisy(12, 0.1, 4.0) for _ in range(2)] + noisy(30, 0.1, 40.0)
     assert all(taken(told)[30:])
+
+
+def test_lines_that_are_heard_twice_make_no_slow_sensor() -> None:
+    flight = random_flight(98505)
+    tracks = []
+    for copies in (1, 2):
+        pipeline = Pipeline()
+        framer = LineFramer()
+        for sent in flight.lines:
+            for line in framer.feed(sent.data):
+                for _ in range(copies):
+                    pipeline.take_line(line, round(sent.t_s * 1e6))
+        tracks.append(pipeline.track)
+    assert tracks[0] == tracks[1]
+    assert len(tracks[0]) > 300
+
+
+def test_between_the_readings_of_a_slow_sensor_the_force_is_heard() -> None:
+    """Liftoff and burnout are called as soon as with a sensor that measures for each line."""
+    for seed in (31003, 31008):
+        setup = random_setup(seed, None, accelerometer=True)
+        unit = replace(setup.altimeter, sample_period_ms=100)
+        slow = replace(setup.barometer, lines_per_reading=4)
+        flight = fly_setup(replace(setup, altimeter=unit, barometer=slow, radio=Radio(0.0)), seed)
+        pipeline = Pipeline()
+        framer = LineFramer()
+        for sent in flight.lines:
+            for line in framer.feed(sent.data):
+                pipeline.take_line(line, round(sent.t_s * 1e6))
+        called = {event.name: event.called_t_ms for event in pipeline.snapshot(over=True).events}
+        truth = flight.truth
+        assert truth.liftoff_t_s is not None
+        assert truth.burnout_t_s is not None
+        assert called[EventName.LIFTOFF] - truth.t_ms_of(truth.liftoff_t_s) < 450.0
+        assert called[EventName.BURNOUT] - truth.t_ms_of(truth.burnout_t_s) < 600.0
 
 
 @pytest.mark.parametrize("seed", [30106, 30386])

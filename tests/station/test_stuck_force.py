@@ -1,5 +1,6 @@
 """An accelerometer that has stopped measuring is found out, and the flight told without it."""
 
+from dataclasses import replace
 from itertools import pairwise
 
 import pytest
@@ -8,8 +9,8 @@ from station.after_landing import judge_pipeline
 from station.flight_state import EventName, Verdict
 from station.pipeline import Pipeline
 from station.stuck_force import StuckForce
-from station.virtual.random_flights import random_flight
-from station.virtual.virtual_flight import VirtualFlight
+from station.virtual.random_flights import random_flight, random_setup
+from station.virtual.virtual_flight import VirtualFlight, fly_setup
 from station.wire import LineFramer
 
 
@@ -30,8 +31,26 @@ def test_a_push_that_changes_now_and_then_is_measured() -> None:
     assert not any(told([60.0 + 0.96 * (n // 30) for n in range(300)]))
 
 
-def test_near_rest_a_coarse_sensor_may_say_one_thing_for_long() -> None:
+def test_in_a_slow_coast_a_coarse_sensor_may_say_one_thing_for_long() -> None:
     assert not any(told([0.0] * 300))
+
+
+def test_what_seems_stuck_is_looked_at_again_each_half_second() -> None:
+    looked = [n * 20.0 for n, since in enumerate(told([60.0] * 160)) if since is not None]
+    assert looked == pytest.approx([1000.0, 1500.0, 2000.0, 2500.0, 3000.0], abs=20.0)
+
+
+@pytest.mark.parametrize("seed", [91007, 91039])
+def test_a_steady_thrust_felt_in_coarse_steps_is_no_stuck_accelerometer(seed: int) -> None:
+    """Both said one thing for a second and more; without it burnout was called four seconds too soon."""
+    setup = random_setup(seed, "gentle-motor", accelerometer=True, apogee_m=(150.0, 1500.0))
+    assert setup.accelerometer is not None
+    coarse = replace(setup.accelerometer, noise_mps2=0.2, step_mps2=0.96)
+    flight = fly_setup(replace(setup, accelerometer=coarse), seed)
+    pipeline = watched(flight)
+    burnout = next(event for event in pipeline.snapshot(over=True).events if event.name is EventName.BURNOUT)
+    assert flight.truth.burnout_t_s is not None
+    assert -0.1 < (burnout.called_t_ms - flight.truth.t_ms_of(flight.truth.burnout_t_s)) / 1000.0 < 0.6
 
 
 def watched(flight: VirtualFlight) -> Pipeline:
