@@ -176,14 +176,19 @@ def test_tilted_ascent_in_wind_matches_scipy() -> None:
     assert motion.speed_mps[0] == pytest.approx(hypot(vx, vz), abs=0.02)
 
 
-def test_a_main_that_opens_in_a_fast_dive_matches_scipy() -> None:
-    flight = FlightPhysics(
+def slim_flight() -> FlightPhysics:
+    """2 kg, 60 mm thick and 1.2 m long, in air of one density (kg/m^3)."""
+    return FlightPhysics(
         Rocket(2.0, 0.06, 0.5, length_m=1.2, drag_rise=CONSTANT_DRAG),
         Motor(((0.0, 200.0), (2.0, 200.0)), 0.0),
         Day(),
         rail_length_m=NO_RAIL_M,
         constant_density_kgm3=1.2,
     )
+
+
+def test_a_main_that_opens_in_a_fast_dive_matches_scipy() -> None:
+    flight = slim_flight()
     flight.fly_to(24.0)
     begun = flight.path.z[-1], flight.path.vz[-1]
     flight.open_canopy(Parachute(1.1, 1.0, stretch_s=0.3, fill_diameters=8.0), 24.0)
@@ -255,13 +260,7 @@ def test_the_nose_turns_into_the_wind() -> None:
 
 
 def test_a_parachute_that_lets_go_leaves_a_fall_that_matches_scipy() -> None:
-    flight = FlightPhysics(
-        Rocket(2.0, 0.06, 0.5, length_m=1.2, drag_rise=CONSTANT_DRAG),
-        Motor(((0.0, 200.0), (2.0, 200.0)), 0.0),
-        Day(),
-        rail_length_m=NO_RAIL_M,
-        constant_density_kgm3=1.2,
-    )
+    flight = slim_flight()
     flight.fly_to(14.0)
     canopy = flight.open_canopy(Parachute(1.1, 1.0), 14.0)
     canopy.lets_go_t_s, canopy.kept_share = 20.03, 0.1
