@@ -41,8 +41,8 @@ def fit_peak(record: FlownRecord, apogee: Event, burnout: Event | None, stretche
 
     Near the top drag is all but nothing: h = H - g (t - T)^2 / 2, from burnout's end to the drogue's pull.
     """
-    apogee_s = record.seconds(apogee)
-    holds = [(s.opened_ms - record.origin_ms) / 1000.0 for s in stretches if s.opened_ms is not None]
+    apogee_s = record.seconds(apogee.t_ms)
+    holds = [record.seconds(s.opened_ms) for s in stretches if s.opened_ms is not None]
     pulls = [f + STRETCH_S for f in record.fired_s if f > apogee_s - EARLY_FIRING_S]
     end_s = min([apogee_s + APOGEE_HALF_WINDOW_S, *pulls, *(h for h in holds if h > apogee_s - 0.5)])
     early = [f for f in record.fired_s if apogee_s - 8.0 < f <= apogee_s - EARLY_FIRING_S]
@@ -52,7 +52,7 @@ def fit_peak(record: FlownRecord, apogee: Event, burnout: Event | None, stretche
         start_s = max(early[-1] + STRETCH_S, apogee_s - EARLY_HALF_WINDOW_S)
         end_s = min(end_s, apogee_s + EARLY_HALF_WINDOW_S)
     if burnout is not None:
-        start_s = max(start_s, record.seconds(burnout) + COAST_GUARD_S)
+        start_s = max(start_s, record.seconds(burnout.t_ms) + COAST_GUARD_S)
     use = record.without_spikes((record.t >= start_s) & (record.t <= max(end_s, apogee_s)))
     t, h, sigma = record.t[use] - apogee_s, record.h[use], record.sigma[use]
     if apogee.altitude_sigma_m is not None and not _is_within(t):

@@ -104,12 +104,12 @@ class DescentTracker:
 
     __slots__ = (
         "_before_drag", "_before_loss", "_called_ms", "_carries", "_carry_mps", "_confirm_from", "_drag_since",
-        "_due_ms", "_fastest_mps", "_follows_another", "_gap", "_held_since",
-        "_kept_until_ms", "_known", "_last_m", "_last_ms", "_loss_since", "_opened_altitude_m", "_opened_ms",
-        "_opened_sigma_s", "_out_of_a_dive", "_promises", "_settled_fastest_mps", "_slower_since",
-        "_speed_at_opening", "_start_ms", "_steady_fall_m", "_steady_from_mps", "_steady_s", "_steady_sum",
-        "_steady_to_mps", "_sure_speed_mps", "_surely_over_mps", "_surely_under_mps",  "_unsure_ms",
-        "charge_ms", "ground", "limits", "stretches",
+        "_due_ms", "_fastest_mps", "_follows_another", "_gap", "_held_since", "_kept_until_ms", "_known",
+        "_last_m", "_last_ms", "_loss_since", "_opened_altitude_m", "_opened_ms", "_opened_sigma_s",
+        "_out_of_a_dive", "_promises", "_settled_fastest_mps", "_slower_since", "_speed_at_opening",
+        "_start_ms", "_steady_fall_m", "_steady_from_mps", "_steady_s", "_steady_sum", "_steady_to_mps",
+        "_sure_speed_mps", "_surely_over_mps", "_surely_under_mps", "_unsure_ms", "charge_ms", "ground",
+        "limits", "stretches",
     )  # fmt: skip
 
     def __init__(self, limits: DescentLimits, start_ms: float, altitude_m: float) -> None:

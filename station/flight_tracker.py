@@ -193,7 +193,7 @@ class FlightTracker:
         gained = axial_mps2 - rest
         if phase is _WAITING:
             sample = self._liftoff.ring[-1]._replace(t_ms=t_ms, gained_mps2=gained)
-            self._look_for_liftoff(sample)
+            self._look_for_liftoff(sample, self.pad.altitude_variance_m2**0.5)
         if not (phase is _THRUST or phase is _COAST):
             return
         motion.feel(t_ms, gained, phase)
@@ -232,12 +232,11 @@ class FlightTracker:
         sample = self._sample(t_ms, pressure_pa, axial_mps2)
         noise_m = pad.altitude_variance_m2**0.5
         self._wait(sample, noise_m)
-        self._look_for_liftoff(sample)
+        self._look_for_liftoff(sample, noise_m)
         return self._publish(t_ms)
 
-    def _look_for_liftoff(self, sample: Sample) -> None:
+    def _look_for_liftoff(self, sample: Sample, noise_m: float) -> None:
         pad = self.pad
-        noise_m = pad.altitude_variance_m2**0.5
         found = self._liftoff.take(sample, noise_m, pad.excursion_m, pad.swell_m, pad.surge_m)
         if found is not None:
             self._lift_off(found, sample)

@@ -33,21 +33,19 @@ class FlownRecord:
         track = tracker.track
         self.curve = curve
         self.t, self.h, self.sigma, self.force = curve.t_s, curve.altitude_m, curve.sigma_m, curve.gained_mps2
-        self.live_t = np.array([(e.t_ms - self.origin_ms) / 1000.0 for e in track])
+        self.live_t = np.array([self.seconds(e.t_ms) for e in track])
         self.live_h = np.array([e.altitude_m for e in track])
         self.live_v = np.array([e.velocity_mps for e in track])
         self.live_a = np.array([e.acceleration_mps2 for e in track])
         self.reported_s = [
-            (c.fired_ms - self.origin_ms) / 1000.0
-            for c in pipeline.channels.reports(pipeline.unit)
-            if c.fired_ms is not None
+            self.seconds(c.fired_ms) for c in pipeline.channels.reports(pipeline.unit) if c.fired_ms is not None
         ]
         events = {event.name: event for event in tracker.events}
         self.fired_s = with_unreported(self.reported_s, self._gas_s(events))
 
-    def seconds(self, event: Event) -> float:
-        """When it was, from the first event."""
-        return (event.t_ms - self.origin_ms) / 1000.0
+    def seconds(self, t_ms: float) -> float:
+        """A moment of the flight's time line, from the first event."""
+        return (t_ms - self.origin_ms) / 1000.0
 
     def without_spikes(self, use: NDArray[np.bool_], spoilt_s: float = SPIKE_S) -> NDArray[np.bool_]:
         """The samples in use but for those that a firing charge has spoilt, for so long."""
@@ -60,10 +58,10 @@ class FlownRecord:
         apogee = events.get(EventName.APOGEE)
         if apogee is None:
             return []
-        look = self.t > self.seconds(apogee) - EARLIEST_CHARGE_S
+        look = self.t > self.seconds(apogee.t_ms) - EARLIEST_CHARGE_S
         touchdown = events.get(EventName.TOUCHDOWN)
         if touchdown is not None:
-            look &= self.t < self.seconds(touchdown)
+            look &= self.t < self.seconds(touchdown.t_ms)
         t, velocity = self.t[look], self.curve.velocity_mps[look]
         slow = np.abs(velocity) < FASTEST_CHARGE_MPS
         return gas_moments_s(t[slow], self.h[look][slow], self.sigma[look][slow], velocity[slow])

@@ -96,11 +96,11 @@ class _DescentRefiner:
         """
         if stretch.opened_ms is None or stretch.rate_mps is None:
             return [stretch]
-        begin_s = (stretch.opened_ms - self.record.origin_ms) / 1000.0 + SETTLING_S
+        begin_s = self.record.seconds(stretch.opened_ms) + SETTLING_S
         touchdown = self.events.get(EventName.TOUCHDOWN)
-        end_s = (stretch.end_ms - self.record.origin_ms) / 1000.0
+        end_s = self.record.seconds(stretch.end_ms)
         if touchdown is not None:
-            end_s = min(end_s, self.record.seconds(touchdown))
+            end_s = min(end_s, self.record.seconds(touchdown.t_ms))
         for fired_s in self.record.fired_s:
             if fired_s - begin_s < PARTED_LEAST_S or end_s - fired_s < PARTED_LEAST_S + TAKES_HOLD_S:
                 continue
@@ -142,11 +142,11 @@ class _DescentRefiner:
             stretch = self._seen_low(stretch)
         if stretch.opened_ms is None or stretch.rate_mps is None:
             return stretch
-        opened_s = (stretch.opened_ms - self.record.origin_ms) / 1000.0
-        end_s = (stretch.end_ms - self.record.origin_ms) / 1000.0
+        opened_s = self.record.seconds(stretch.opened_ms)
+        end_s = self.record.seconds(stretch.end_ms)
         touchdown = self.events.get(EventName.TOUCHDOWN)
         if touchdown is not None:
-            end_s = min(end_s, self.record.seconds(touchdown))
+            end_s = min(end_s, self.record.seconds(touchdown.t_ms))
         later = [f for f in self.record.fired_s if opened_s + 1.0 < f < end_s + LATE_SEEN_S]
         last = index + 1 == len(self.stretches)
         end_s = end_s - 0.2 if last else min([end_s - 0.6, *later])
@@ -163,8 +163,8 @@ class _DescentRefiner:
         touchdown = self.events.get(EventName.TOUCHDOWN)
         if touchdown is None or stretch.opened_ms is None:
             return stretch
-        start_s = (stretch.opened_ms - self.record.origin_ms) / 1000.0 + SETTLES_S
-        end_s = self.record.seconds(touchdown) - LANDS_S
+        start_s = self.record.seconds(stretch.opened_ms) + SETTLES_S
+        end_s = self.record.seconds(touchdown.t_ms) - LANDS_S
         rate_mps = self._mean_rate(start_s, end_s)
         if rate_mps is None or rate_mps * (end_s - start_s) < LEAST_SEEN_FALL_M:
             return stretch
@@ -213,7 +213,7 @@ class _DescentRefiner:
         """Velocity (m/s) at the start, and the speed (m/s) that the drag then would carry, before a parachute."""
         earliest_s = apogee_s
         if before is not None and before.opened_ms is not None:
-            earliest_s = (before.opened_ms - self.record.origin_ms) / 1000.0 + SETTLING_S
+            earliest_s = self.record.seconds(before.opened_ms) + SETTLING_S
         carried = before.rate_mps if before is not None and before.rate_mps is not None else FREE_FALL_MPS
         fall = self._fall(max(earliest_s, start_s - HOLD_BEFORE_S), max(end_s, start_s + 0.5), carried)
         if fall is None or fall.drag_per_m <= 0.0:
@@ -247,7 +247,7 @@ class _DescentRefiner:
         return -slope
 
     def _hold(self, index: int, stretch: Stretch, opened_s: float, end_s: float) -> Stretch:
-        apogee_s = self.record.seconds(self.events[EventName.APOGEE])
+        apogee_s = self.record.seconds(self.events[EventName.APOGEE].t_ms)
         before = self.stretches[index - 1] if index else None
         first = before is None or before.opened_ms is None
         fired = [

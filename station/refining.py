@@ -46,7 +46,6 @@ class _Refiner:
         tracker = pipeline.tracker
         self.track = tracker.track
         self.record = FlownRecord(pipeline, curve)
-        self.curve = curve
         self.events = {event.name: event for event in tracker.events}
         self.stretches = tracker.stretches()
         self.by_force = False
@@ -58,7 +57,7 @@ class _Refiner:
     def refined(self) -> RefinedFlight:
         apogee = self.events.get(EventName.APOGEE)
         if apogee is not None:
-            self._climb(self.record.seconds(apogee))
+            self._climb(self.record.seconds(apogee.t_ms))
             peak = fit_peak(self.record, apogee, self.events.get(EventName.BURNOUT), self.stretches)
             if peak is not None:
                 self._move(EventName.APOGEE, peak.t_s - self.lag_s, peak.sigma_s, altitude_m=peak.altitude_m)
@@ -70,7 +69,7 @@ class _Refiner:
             widened_events(
                 [self.events[name] for name in order if name in self.events],
                 by_force=self.by_force,
-                near_sound=bool((self.curve.mach > TRUSTED_MACH).any()),
+                near_sound=bool((self.record.curve.mach > TRUSTED_MACH).any()),
                 at_odds=self.at_odds,
             ),
             widened_stretches(stretches, at_odds=self.at_odds),
@@ -123,7 +122,7 @@ class _Refiner:
         known = climb & np.isfinite(self.record.force)
         fit = fit_force_climb(self.record.t[known], self.record.force[known], self.record.h[known], sigma[known])
         self.lag_s, self.at_odds = fit.lag_s, fit.is_at_odds
-        crossing_s = self.record.seconds(burnout)
+        crossing_s = self.record.seconds(burnout.t_ms)
         burn_s = max(LEAST_BURN_S, crossing_s)
         top_mps = top_speed_mps(fit, burn_s)
         live_mps = self.max_speed
@@ -147,12 +146,12 @@ class _Refiner:
 
     def _slow(self, use: NDArray[np.bool_]) -> NDArray[np.bool_]:
         """Which of the samples in use were taken well below the speed of sound, where the pressure is trusted."""
-        return np.asarray(self.curve.velocity_mps[use] <= TRUSTED_MACH * self.curve.sound_mps[use])
+        return np.asarray(self.record.curve.velocity_mps[use] <= TRUSTED_MACH * self.record.curve.sound_mps[use])
 
     def _climb_by_pressure(self, end_s: float, burnout: Event) -> None:
         if self.events[EventName.LIFTOFF].sigma_s > HIDDEN_SIGMA_S:
             return  # A silence hid its beginning: what the filter made of the heights after it stands.
-        called_s = self._coasting_from(end_s, (burnout.called_t_ms - self.record.origin_ms) / 1000.0)
+        called_s = self._coasting_from(end_s, self.record.seconds(burnout.called_t_ms))
         coast = self._coast(called_s, end_s)
         if coast is None:
             return

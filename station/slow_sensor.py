@@ -7,7 +7,8 @@ lines or more nearly every time, those of any other are another on the next line
 Common practice, no source.
 """
 
-# So many readings in a row told more than once; one that was told once undoes as many as that.
+# So many readings that were told more than once make it a slow one, fewer than the second no longer; one that was told
+# once undoes some, and no more are counted than the last.
 SURE_READINGS = 8
 DOUBTFUL_READINGS = 4
 ONCE_UNDOES = 4

@@ -144,9 +144,7 @@ class VerticalMotion:
         self.is_odd = False
         climbing = phase is _THRUST or phase is _COAST
         if gained_mps2 is not None and climbing:
-            state.predict(dt, JERK_DENSITY_FORCE[phase])
-            sigma = FORCE_NOISE_MPS2 + FORCE_NOISE_FRACTION * abs(gained_mps2 + G0_MPS2)
-            state.update_acceleration(gained_mps2, sigma * sigma)
+            _step_by_force(state, dt, gained_mps2, phase)
         elif self._charge is not None:
             pass  # its members are moved one by one
         elif phase is _DESCENT or phase is _COAST:
@@ -225,10 +223,7 @@ class VerticalMotion:
 
     def feel(self, t_ms: float, gained_mps2: float, phase: Phase) -> None:
         """Take a force (less its value at rest) without a pressure, in the climb."""
-        state = self.state
-        state.predict((t_ms - self.t_ms) / 1000.0, JERK_DENSITY_FORCE[phase])
-        sigma = FORCE_NOISE_MPS2 + FORCE_NOISE_FRACTION * abs(gained_mps2 + G0_MPS2)
-        state.update_acceleration(gained_mps2, sigma * sigma)
+        _step_by_force(self.state, (t_ms - self.t_ms) / 1000.0, gained_mps2, phase)
         self.t_ms = t_ms
 
     def _trusts(self, t_ms: float, altitude_m: float, kelvin: float, has_force: bool, phase: Phase) -> bool:
@@ -356,6 +351,13 @@ def predict_along_drag(state: VerticalFilter, dt: float, phase: Phase, density: 
         step = left if left < COURSE_STEP_S else COURSE_STEP_S
         _step_along_drag(state, step, phase, density)
         left -= step
+
+
+def _step_by_force(state: VerticalFilter, dt_s: float, gained_mps2: float, phase: Phase) -> None:
+    """Move on, and take the force that was felt by then."""
+    state.predict(dt_s, JERK_DENSITY_FORCE[phase])
+    sigma = FORCE_NOISE_MPS2 + FORCE_NOISE_FRACTION * abs(gained_mps2 + G0_MPS2)
+    state.update_acceleration(gained_mps2, sigma * sigma)
 
 
 def _step_along_drag(state: VerticalFilter, dt: float, phase: Phase, density: float) -> None:

@@ -111,13 +111,17 @@ def _motor_ejection(dice: Dice, ascent: Ascent, setup: FlightSetup) -> FlightSet
     )
 
 
+def with_one_parachute(setup: FlightSetup) -> FlightSetup:
+    """The same flight with the main as its only parachute, thrown out at apogee by channel 1."""
+    unit = replace(setup.altimeter, channel_1_role=Role.MAIN, channel_2_role=Role.NONE, main_altitude_m=None)
+    return replace(setup, altimeter=unit, recovery=Recovery(None, setup.recovery.main))
+
+
 def _one_parachute(dice: Dice, ascent: Ascent, setup: FlightSetup) -> FlightSetup:
     """A flight with one planned deployment: channel 1 throws the only parachute out at apogee."""
     del ascent
-    unit = replace(setup.altimeter, channel_1_role=Role.MAIN, channel_2_role=Role.NONE, main_altitude_m=None)
     outcome = dice.one_of(Outcome.WORKS, Outcome.WORKS, Outcome.SILENT, Outcome.STAYS_IN)
-    recovery = Recovery(None, setup.recovery.main)
-    return replace(setup, altimeter=unit, recovery=recovery, faults=Faults(main=outcome))
+    return replace(with_one_parachute(setup), faults=Faults(main=outcome))
 
 
 def _unconnected(dice: Dice, ascent: Ascent, setup: FlightSetup) -> FlightSetup:

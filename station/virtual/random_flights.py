@@ -59,9 +59,10 @@ def random_setup(
     `accelerometer`: with one or without; None lets chance decide. `apogee_m`: bounds of the apogee that the
     rocket would have in still air. Raises ValueError for a class that does not exist.
     """
-    change = (FAULT_CLASSES | RARE_CLASSES).get(fault or "none")
+    classes = FAULT_CLASSES | RARE_CLASSES
+    change = classes.get(fault or "none")
     if change is None:
-        raise ValueError(f"no such class of fault: {fault}; there are {', '.join(FAULT_CLASSES | RARE_CLASSES)}")
+        raise ValueError(f"no such class of fault: {fault}; there are {', '.join(classes)}")
     dice = Dice(stream(seed, "random flight"))
     day = _day(dice)
     rocket, motor, ascent = _rocket(dice, day, apogee_m)

@@ -8,9 +8,8 @@ from dataclasses import replace
 from station.records import Role
 from station.virtual.air import GRAVITY_MPS2, Thermal
 from station.virtual.dice import Dice
-from station.virtual.fault_classes import Ascent, Change
+from station.virtual.fault_classes import Ascent, Change, with_one_parachute
 from station.virtual.flight_setup import Faults, FlightSetup, LetGo
-from station.virtual.rocket import Recovery
 
 LONGEST_BURN_S = 9.0
 
@@ -26,9 +25,7 @@ def _lets_go(role: Role | None, soonest_s: float, latest_s: float) -> Change:
 
 def _only_one_lets_go(dice: Dice, ascent: Ascent, setup: FlightSetup) -> FlightSetup:
     """The only parachute, out at apogee, tears."""
-    unit = replace(setup.altimeter, channel_1_role=Role.MAIN, channel_2_role=Role.NONE, main_altitude_m=None)
-    setup = replace(setup, altimeter=unit, recovery=Recovery(None, setup.recovery.main))
-    return _lets_go(Role.MAIN, 2.0, 20.0)(dice, ascent, setup)
+    return _lets_go(Role.MAIN, 2.0, 20.0)(dice, ascent, with_one_parachute(setup))
 
 
 def _thermal(dice: Dice, ascent: Ascent, setup: FlightSetup) -> FlightSetup:

@@ -182,7 +182,8 @@ class _Flight:
         faults, unit = self.setup.faults, self.setup.altimeter
         roles = (unit.channel_1_role, unit.channel_2_role)
         # Nothing comes apart under thrust here: what a stray reading sets off then waits for the end of the burn.
-        at = t + FIRING_DELAY_S if self.physics is None else max(t + FIRING_DELAY_S, self.physics.burn_end_t_s + 0.1)
+        assert self.physics is not None
+        at = max(t + FIRING_DELAY_S, self.physics.burn_end_t_s + 0.1)
         if self.computer.main_t_s is not None:
             wanted = [Role.MAIN]
         elif Role.DROGUE in roles:

@@ -12,7 +12,7 @@ from station.pipeline import Pipeline
 from station.slow_sensor import SlowSensor
 from station.virtual.radio import Radio
 from station.virtual.random_flights import random_flight, random_setup
-from station.virtual.virtual_flight import fly_setup
+from station.virtual.virtual_flight import VirtualFlight, fly_setup
 from station.wire import LineFramer
 
 
@@ -25,6 +25,17 @@ def noisy(count: int, step_pa: float, noise_pa: float) -> list[float]:
     chance = np.random.RandomState(4)
     readings = 95_000.0 + noise_pa * chance.standard_normal(count)
     return list((np.round(readings / step_pa) * step_pa).tolist())
+
+
+def watched(flight: VirtualFlight, copies: int = 1) -> Pipeline:
+    """The flight's lines through a pipeline, each heard so many times."""
+    pipeline = Pipeline(air_temperature_c=flight.setup.day.pad_temperature_c)
+    framer = LineFramer()
+    for sent in flight.lines:
+        for line in framer.feed(sent.data):
+            for _ in range(copies):
+                pipeline.take_line(line, round(sent.t_s * 1e6))
+    return pipeline
 
 
 @pytest.mark.parametrize("lines", [2, 3, 5, 8])
@@ -64,15 +75,7 @@ def test_a_sensor_that_was_slow_by_chance_is_believed_again_once_each_line_tells
 
 def test_lines_that_are_heard_twice_make_no_slow_sensor() -> None:
     flight = random_flight(98505)
-    tracks = []
-    for copies in (1, 2):
-        pipeline = Pipeline()
-        framer = LineFramer()
-        for sent in flight.lines:
-            for line in framer.feed(sent.data):
-                for _ in range(copies):
-                    pipeline.take_line(line, round(sent.t_s * 1e6))
-        tracks.append(pipeline.track)
+    tracks = [watched(flight, copies).track for copies in (1, 2)]
     assert tracks[0] == tracks[1]
     assert len(tracks[0]) > 300
 
@@ -84,11 +87,7 @@ def test_between_the_readings_of_a_slow_sensor_the_force_is_heard() -> None:
         unit = replace(setup.altimeter, sample_period_ms=100)
         slow = replace(setup.barometer, lines_per_reading=4)
         flight = fly_setup(replace(setup, altimeter=unit, barometer=slow, radio=Radio(0.0)), seed)
-        pipeline = Pipeline()
-        framer = LineFramer()
-        for sent in flight.lines:
-            for line in framer.feed(sent.data):
-                pipeline.take_line(line, round(sent.t_s * 1e6))
+        pipeline = watched(flight)
         called = {event.name: event.called_t_ms for event in pipeline.snapshot(over=True).events}
         truth = flight.truth
         assert truth.liftoff_t_s is not None
@@ -101,12 +100,7 @@ def test_between_the_readings_of_a_slow_sensor_the_force_is_heard() -> None:
 def test_a_flight_with_a_slow_sensor_is_told_as_it_was(seed: int) -> None:
     """Taken for readings, its lines called the apogee of these eight and twelve seconds early."""
     flight = random_flight(seed, "repeated-readings")
-    pipeline = Pipeline(air_temperature_c=flight.setup.day.pad_temperature_c)
-    framer = LineFramer()
-    for sent in flight.lines:
-        for line in framer.feed(sent.data):
-            pipeline.take_line(line, round(sent.t_s * 1e6))
-    report = judge_pipeline(pipeline, file="slow.flight")
+    report = judge_pipeline(watched(flight), file="slow.flight")
     apogee = next(event for event in report.events if event.name is EventName.APOGEE)
     assert flight.truth.apogee_t_s is not None
     assert apogee.t_ms == pytest.approx(flight.truth.t_ms_of(flight.truth.apogee_t_s), abs=150.0)
