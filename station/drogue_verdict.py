@@ -102,7 +102,8 @@ def _without_hold(
             return Verdict.NOT_FIRED
         return None
     settled_mps = case.fall.settled_mps(start_ms, end_ms)
-    settled_too_fast = settled_mps is not None and case.fastest_mps < settled_mps < BARE_AIRFRAME_MPS
+    over_mps = case.fastest_mps if facts.over else OVER_IT_NOW * case.fastest_mps
+    settled_too_fast = settled_mps is not None and over_mps < settled_mps < BARE_AIRFRAME_MPS
     if held is not None and held.opened_ms is not None and rate is not None and rate > case.fastest_mps:
         slowed = case.keeps_under(held, BARE_AIRFRAME_MPS)
         # The main may be slowing it down already: what fell like a bare airframe before was not held.

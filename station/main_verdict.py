@@ -22,6 +22,8 @@ REPORT_MARGIN_MS = 600.0
 OPENED_MARGIN_MS = 300.0
 # Slower by so much than a main may be, and its rate not known yet: it slows down still.
 STILL_SLOWS_FRACTION = 0.8
+# Live, a mean over the limit by no more than this part of it says nothing before the hold's own rate is known.
+NEAR_LIMIT_FRACTION = 1.25
 # A speed is not known that may err by this part of the fall before.
 UNSURE_FRACTION = 0.3
 # A main opens low down: this soon after apogee, this near its height, it has come out with or for the drogue.
@@ -91,7 +93,7 @@ def judge_main(case: ParachuteCase) -> Verdict | None:
         case.holds = case.stretch is not None
         if now <= case.fastest_mps:
             return case.open_question("The descent slowed, but from when a parachute held the fall was not seen.")
-        if not facts.over and (not is_plain or _slows_on(case, before, now)):
+        if not facts.over and (not is_plain or _slows_on(case, before, now) or _is_near_the_limit(case, now)):
             return None
         case.rate_before_mps, case.rate_after_mps = before, now
         return _too_fast(case, before, now)
@@ -216,6 +218,12 @@ def _slows_on(case: ParachuteCase, before_mps: float, mean_mps: float) -> bool:
     if hold is None and -newest.velocity_mps < STILL_SLOWS_FRACTION * case.fastest_mps:
         return True
     return newest.velocity_sigma_mps - newest.velocity_mps < CHANGED_FRACTION * mean_mps
+
+
+def _is_near_the_limit(case: ParachuteCase, mean_mps: float) -> bool:
+    """What goes on at the mean of some seconds may turn out to be within the limit once a hold is known."""
+    is_known = case.stretch is not None and case.stretch.is_known
+    return not is_known and mean_mps < NEAR_LIMIT_FRACTION * case.fastest_mps
 
 
 def _still_slows(case: ParachuteCase, before: float | None, now: float | None, newest: Stretch | None) -> bool:

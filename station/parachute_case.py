@@ -119,11 +119,8 @@ class ParachuteCase:
             if held.opened_ms is None or held.rate_mps is None or slower.opened_ms is None or slower.rate_mps is None:
                 continue
             is_drogue = held.is_steady and DROGUE_SLOWEST_MPS < held.rate_mps <= DROGUE_FASTEST_MPS
-            if (
-                is_drogue
-                and slower.is_known
-                and slower.rate_mps < min(DROGUE_SLOWEST_MPS, CHANGED_FRACTION * held.rate_mps)
-            ):
+            too_slow_mps = min(DROGUE_SLOWEST_MPS, CHANGED_FRACTION * held.rate_mps)
+            if is_drogue and slower.is_known and self.keeps_under(slower, too_slow_mps + slower.rate_sigma_mps):
                 return slower
         return None
 
@@ -257,11 +254,9 @@ class ParachuteCase:
         """It fell faster than the limit; live only when that is plain, and it is not just being slowed down."""
         if self.facts.over:
             return fastest_mps > limit_mps
-        if fastest_mps <= plainly_mps:
-            return False
         apogee = self.facts.apogee
         long_since = None if apogee is None else self.fall.fastest_mps(apogee.t_ms, end_ms - LONG_SINCE_MS)
-        return (long_since or 0.0) > plainly_mps or not self.fall.is_slowed_by(CHANGED_FRACTION, end_ms)
+        return (long_since or 0.0) > plainly_mps
 
     def has_let_go(self, held: Stretch, end_ms: float) -> bool:
         """Looked back on: in the last seconds until then it came down plainly faster than this hold let it. Says so.
