@@ -251,7 +251,7 @@ class ParachuteCase:
         return then.velocity_mps - 3.0 * then.velocity_sigma_mps > 1.5 * G0_MPS2 * EARLY_BEFORE_APOGEE_MS / 1000.0
 
     def fell_past(self, fastest_mps: float, limit_mps: float, plainly_mps: float, end_ms: float) -> bool:
-        """It fell faster than the limit; live only when that is plain, and it is not just being slowed down."""
+        """It fell faster than the limit; live only when that is plain, and has been for so long that nothing undoes it."""
         if self.facts.over:
             return fastest_mps > limit_mps
         apogee = self.facts.apogee
