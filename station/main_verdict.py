@@ -101,7 +101,7 @@ def judge_main(case: ParachuteCase) -> Verdict | None:
         return None
     if rate <= case.fastest_mps or (slowed and now is None) or _began_to_hold(case, due_ms):
         return case.open_question(JUST_BEGUN)
-    if not is_plain:
+    if not facts.over and (now is None or not is_plain):
         return None
     case.reasons.append(f"The descent went on at {rate:.1f} m/s: no main held the fall.")
     return Verdict.NO_EFFECT
@@ -221,9 +221,10 @@ def _slows_on(case: ParachuteCase, before_mps: float, mean_mps: float) -> bool:
 
 
 def _is_near_the_limit(case: ParachuteCase, mean_mps: float) -> bool:
-    """What goes on at the mean of some seconds may turn out to be within the limit once a hold is known."""
-    is_known = case.stretch is not None and case.stretch.is_known
-    return not is_known and mean_mps < NEAR_LIMIT_FRACTION * case.fastest_mps
+    """What falls at that mean of some seconds may turn out to be within the limit, once a hold's own rate is known."""
+    if case.stretch is not None:
+        return not case.stretch.is_known
+    return mean_mps < NEAR_LIMIT_FRACTION * case.fastest_mps
 
 
 def _still_slows(case: ParachuteCase, before: float | None, now: float | None, newest: Stretch | None) -> bool:
