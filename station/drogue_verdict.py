@@ -43,11 +43,10 @@ def judge_drogue(case: ParachuteCase) -> Verdict | None:
         and rate is not None
         and case.keeps_under(held, case.fastest_mps)
     ):
-        case.holds = True
+        # What begins after a main has been seen is no drogue's.
+        slow = case.first_slow()
+        case.holds = case.alone or slow is None or slow.start_ms > held.start_ms
         if not case.is_known(held) or not case.has_shown_itself(held):
-            # What begins after a main has been seen is no drogue's.
-            slow = case.first_slow()
-            case.holds = case.alone or slow is None or slow.start_ms > held.start_ms
             return case.open_question(JUST_BEGUN)
         if case.falls_now_mps(held) > OVER_IT_NOW * case.fastest_mps:
             return None
@@ -56,6 +55,7 @@ def judge_drogue(case: ParachuteCase) -> Verdict | None:
                 f"The descent was held at {rate:.0f} m/s, too near the {case.fastest_mps:.0f} m/s that a drogue "
                 "should keep it under to tell."
             )
+        case.holds = True
         if case.known_not_fired(held.opened_ms):
             case.reasons.append(f"The descent was held at {rate:.1f} m/s although the channel had not fired.")
             return Verdict.EARLY

@@ -22,8 +22,9 @@ REPORT_MARGIN_MS = 600.0
 OPENED_MARGIN_MS = 300.0
 # Slower by so much than a main may be, and its rate not known yet: it slows down still.
 STILL_SLOWS_FRACTION = 0.8
-# Live, a mean over the limit by no more than this part of it says nothing before the hold's own rate is known.
-NEAR_LIMIT_FRACTION = 1.25
+# Live, too fast is said only of what is over the limit by so much, until a hold is seen, and until its rate is known.
+UNSEEN_HOLD_OVER = 1.4
+UNKNOWN_HOLD_OVER = 1.25
 # A speed is not known that may err by this part of the fall before.
 UNSURE_FRACTION = 0.3
 # A main opens low down: this soon after apogee, this near its height, it has come out with or for the drogue.
@@ -101,7 +102,7 @@ def judge_main(case: ParachuteCase) -> Verdict | None:
         return None
     if rate <= case.fastest_mps or (slowed and now is None) or _began_to_hold(case, due_ms):
         return case.open_question(JUST_BEGUN)
-    if not facts.over and (now is None or not is_plain):
+    if not facts.over and (now is None or not is_plain or _may_hold_yet(case, after)):
         return None
     case.reasons.append(f"The descent went on at {rate:.1f} m/s: no main held the fall.")
     return Verdict.NO_EFFECT
@@ -222,9 +223,17 @@ def _slows_on(case: ParachuteCase, before_mps: float, mean_mps: float) -> bool:
 
 def _is_near_the_limit(case: ParachuteCase, mean_mps: float) -> bool:
     """What falls at that mean of some seconds may turn out to be within the limit, once a hold's own rate is known."""
-    if case.stretch is not None:
-        return not case.stretch.is_known
-    return mean_mps < NEAR_LIMIT_FRACTION * case.fastest_mps
+    hold = case.stretch
+    if hold is None or hold.rate_mps is None:
+        return mean_mps < UNSEEN_HOLD_OVER * case.fastest_mps
+    return not hold.is_known and hold.rate_mps < UNKNOWN_HOLD_OVER * case.fastest_mps
+
+
+def _may_hold_yet(case: ParachuteCase, hold: Stretch | None) -> bool:
+    """The rate of the hold is not known yet, or what it falls at now may be a main's."""
+    newest = case.facts.track[-1]
+    is_young = hold is not None and hold.opened_ms is not None and not hold.is_known
+    return is_young or -newest.velocity_mps - newest.velocity_sigma_mps <= case.fastest_mps
 
 
 def _still_slows(case: ParachuteCase, before: float | None, now: float | None, newest: Stretch | None) -> bool:

@@ -23,6 +23,8 @@ EARLY_BEFORE_APOGEE_MS = 700.0
 JUST_BEFORE_MS = 300.0
 OPENS_FOR_MS = 500.0
 LONG_SINCE_MS = 2000.0
+# A fall that was plainly bare for so long is not undone by what slows it then.
+PLAINLY_BARE_MS = 1000.0
 NEEDED_AFTER_S = 1.6
 # A hold that began no faster than this may still speed up; after so long it has.
 FROM_REST_MPS = 20.0
@@ -251,12 +253,14 @@ class ParachuteCase:
         return then.velocity_mps - 3.0 * then.velocity_sigma_mps > 1.5 * G0_MPS2 * EARLY_BEFORE_APOGEE_MS / 1000.0
 
     def fell_past(self, fastest_mps: float, limit_mps: float, plainly_mps: float, end_ms: float) -> bool:
-        """It fell faster than the limit; live only when that is plain, and has been for so long that nothing undoes it."""
+        """It fell faster than the limit; live only when that is plain, and it is not just being slowed down."""
         if self.facts.over:
             return fastest_mps > limit_mps
+        if fastest_mps <= plainly_mps:
+            return False
         apogee = self.facts.apogee
-        long_since = None if apogee is None else self.fall.fastest_mps(apogee.t_ms, end_ms - LONG_SINCE_MS)
-        return (long_since or 0.0) > plainly_mps
+        before_mps = None if apogee is None else self.fall.fastest_mps(apogee.t_ms, end_ms - PLAINLY_BARE_MS)
+        return (before_mps or 0.0) > plainly_mps or not self.fall.is_slowed_by(CHANGED_FRACTION, end_ms)
 
     def has_let_go(self, held: Stretch, end_ms: float) -> bool:
         """Looked back on: in the last seconds until then it came down plainly faster than this hold let it. Says so.
