@@ -13,6 +13,7 @@ from station.doubted_liftoff import DoubtedLiftoff, Heard
 from station.estimator import VerticalFilter
 from station.event_sigmas import BURNOUT_NEAR_SOUND_S
 from station.flight_state import Basis, Estimate, Event, EventName, Phase, TakenBack
+from station.hidden_liftoff import FELT_PUSH_MPS2, state_after_hidden_liftoff
 from station.liftoff import Liftoff, LiftoffDetector, Sample
 from station.pad import STANDARD_TEMPERATURE_C, PadReference
 from station.records import new_tuple
@@ -25,9 +26,6 @@ from station.vertical_motion import VerticalMotion
 STILL_MPS = 2.0
 AT_TOUCHDOWN_MS = 400.0
 UNSEEN_START_S = 0.1
-LEAST_SEEN_MS = 150.0
-# Nobody knows how fast it is whose liftoff a silence of so long hid.
-PAST_THE_TOP_MS = 8000.0
 FOUND_SPEED_FRACTION = 0.06
 GUESSED_SPEED_FRACTION = 0.25
 FOUND_SPEED_MS = 600.0
@@ -40,8 +38,7 @@ TRACK_AFTER_DOWN_MS = 30_000.0
 AFTER_SILENCE_MS = 1500.0
 # An apogee called so soon after a silence, by speeds that are hardly known yet, is dated by the coast before it.
 NEAR_SILENCE_MS = 1500.0
-# A push that is felt: specific force over that at rest (m/s^2), or an acceleration by so many standard deviations.
-FELT_PUSH_MPS2 = 5.0
+# A push that is felt by pressure: an acceleration by so many standard deviations.
 FELT_PUSH_SIGMAS = 2.0
 # Standard deviations of a burnout called by pressure alone; faster than this the shock at the ports hides it.
 BURNOUT_BY_PRESSURE_S = 0.3
@@ -286,25 +283,10 @@ class FlightTracker:
         start = VerticalFilter(altitude_sigma_m=0.3, velocity_sigma_mps=0.5, acceleration_sigma_mps2=80.0)
         start_ms = found.t_ms
         if found.sigma_s > UNSEEN_START_S:
-            # A gap hid the start: the speed is that of the first heights seen, the motor may have burnt out meanwhile.
             heights = [(s.t_ms, pad.altitude_m(s.pressure_pa)) for s in ring if s.t_ms > found.t_ms]
-            seen_ms, height = heights[0]
-            last_ms, last_m = heights[-1]
-            speed = 2000.0 * height / (seen_ms - found.t_ms)
-            speed_sigma = 10.0 + 0.4 * abs(speed)
+            seen_ms = heights[0][0]
             silent_ms = 1000.0 * sqrt(12.0) * found.sigma_s
-            if last_ms - seen_ms >= LEAST_SEEN_MS:
-                speed = min(speed, 1000.0 * (last_m - height) / (last_ms - seen_ms))
-                speed_sigma = 10.0 + 0.4 * abs(speed)
-            elif _may_be_past_the_top(silent_ms, ring[-1].gained_mps2):
-                speed, speed_sigma = 0.0, 10.0 + abs(speed)
-            start = VerticalFilter(
-                height,
-                speed,
-                altitude_sigma_m=3.0,
-                velocity_sigma_mps=speed_sigma,
-                acceleration_sigma_mps2=80.0,
-            )
+            start = state_after_hidden_liftoff(heights, found.t_ms, silent_ms, ring[-1].gained_mps2)
             start_ms = seen_ms
             self._speed_found_ms = seen_ms + FOUND_SPEED_MS
             if silent_ms > SILENT_MS:
@@ -534,13 +516,6 @@ class FlightTracker:
             return
         if velocity > (self.fastest_mps or 0.0):
             self.fastest_mps = velocity
-
-
-def _may_be_past_the_top(silent_ms: float, gained: float | None) -> bool:
-    """A silence of so long hid the liftoff and, for all that is known, all of the climb; no motor pushes now."""
-    if gained is None:
-        return silent_ms > PAST_THE_TOP_MS
-    return silent_ms > LONG_SILENCE_MS and gained < FELT_PUSH_MPS2
 
 
 def _still_pushes(gained: float | None, state: VerticalFilter) -> bool:

@@ -11,7 +11,7 @@ from station.parachute_rates import (
     SURELY_BARE_MPS,
     main_sure_mps,
 )
-from station.stretch import KNOWN_S, Stretch
+from station.stretch import KNOWN_S, Stretch, plainly_over_mps
 from station.touchdown import GROUND_NEAR_M
 
 EARLY_BEFORE_FIRING_MS = 1500.0
@@ -22,9 +22,6 @@ REPORT_MARGIN_MS = 600.0
 OPENED_MARGIN_MS = 300.0
 # Slower by so much than a main may be, and its rate not known yet: it slows down still.
 STILL_SLOWS_FRACTION = 0.8
-# Live, too fast is said only of what is over the limit by so much, until a hold is seen, and until its rate is known.
-UNSEEN_HOLD_OVER = 1.4
-UNKNOWN_HOLD_OVER = 1.25
 # A speed is not known that may err by this part of the fall before.
 UNSURE_FRACTION = 0.3
 # A main opens low down: this soon after apogee, this near its height, it has come out with or for the drogue.
@@ -94,7 +91,7 @@ def judge_main(case: ParachuteCase) -> Verdict | None:
         case.holds = case.stretch is not None
         if now <= case.fastest_mps:
             return case.open_question("The descent slowed, but from when a parachute held the fall was not seen.")
-        if not facts.over and (not is_plain or _slows_on(case, before, now) or _is_near_the_limit(case, now)):
+        if not facts.over and (not is_plain or _slows_on(case, before, now) or _is_near_the_limit(case, due_ms, now)):
             return None
         case.rate_before_mps, case.rate_after_mps = before, now
         return _too_fast(case, before, now)
@@ -221,17 +218,19 @@ def _slows_on(case: ParachuteCase, before_mps: float, mean_mps: float) -> bool:
     return newest.velocity_sigma_mps - newest.velocity_mps < CHANGED_FRACTION * mean_mps
 
 
-def _is_near_the_limit(case: ParachuteCase, mean_mps: float) -> bool:
-    """What falls at that mean of some seconds may turn out to be within the limit, once a hold's own rate is known."""
-    hold = case.stretch
-    if hold is None or hold.rate_mps is None:
-        return mean_mps < UNSEEN_HOLD_OVER * case.fastest_mps
-    return not hold.is_known and hold.rate_mps < UNKNOWN_HOLD_OVER * case.fastest_mps
+def _is_near_the_limit(case: ParachuteCase, due_ms: float, mean_mps: float) -> bool:
+    """What fell at that mean since the main was due may be within the limit, once the rate of its hold is known."""
+    if case.stretch is not None and case.stretch.is_known:
+        return False
+    seen_s = (case.facts.track[-1].t_ms - due_ms) / 1000.0 - NEEDED_AFTER_S
+    return plainly_over_mps(mean_mps, seen_s) <= case.fastest_mps
 
 
 def _may_hold_yet(case: ParachuteCase, hold: Stretch | None) -> bool:
     """The rate of the hold is not known yet, or what it falls at now may be a main's."""
     newest = case.facts.track[-1]
+    if newest.altitude_m < GROUND_NEAR_M:
+        return False
     is_young = hold is not None and hold.opened_ms is not None and not hold.is_known
     return is_young or -newest.velocity_mps - newest.velocity_sigma_mps <= case.fastest_mps
 

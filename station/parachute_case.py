@@ -209,7 +209,8 @@ class ParachuteCase:
 
     def has_shown_itself(self, stretch: Stretch) -> bool:
         """The first hold after apogee may still speed up; later ones, and those looked back on, tell at once."""
-        if stretch.steady_s >= SHOWN_AFTER_S or (self.facts.over and stretch.is_steady):
+        is_past = self.facts.over or stretch.start_ms < self.facts.stretches[-1].start_ms
+        if stretch.steady_s >= SHOWN_AFTER_S or (is_past and stretch.is_steady):
             return True
         if min(self._speed_before_mps(stretch), self._most_speed_mps(stretch)) >= FROM_REST_MPS:
             return True
@@ -256,11 +257,12 @@ class ParachuteCase:
         """It fell faster than the limit; live only when that is plain, and it is not just being slowed down."""
         if self.facts.over:
             return fastest_mps > limit_mps
-        if fastest_mps <= plainly_mps:
-            return False
         apogee = self.facts.apogee
         before_mps = None if apogee is None else self.fall.fastest_mps(apogee.t_ms, end_ms - PLAINLY_BARE_MS)
-        return (before_mps or 0.0) > plainly_mps or not self.fall.is_slowed_by(CHANGED_FRACTION, end_ms)
+        if (before_mps or 0.0) > plainly_mps:
+            return True
+        is_well_over = fastest_mps > (1.0 + PLAINLY_OVER_FRACTION) * plainly_mps
+        return is_well_over and not self.fall.is_slowed_by(CHANGED_FRACTION, end_ms)
 
     def has_let_go(self, held: Stretch, end_ms: float) -> bool:
         """Looked back on: in the last seconds until then it came down plainly faster than this hold let it. Says so.

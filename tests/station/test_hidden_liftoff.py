@@ -1,9 +1,13 @@
-"""A silence of the radio over the liftoff: the report's top speed stays one that the readings bear out."""
+"""A silence of the radio over the liftoff: how fast it is, and what is told of it, stays what the readings bear out."""
+
+from math import atan, cos, log, sqrt
 
 import pytest
 
 from station.after_landing import judge_pipeline
+from station.atmosphere import G0_MPS2
 from station.flight_state import EventName
+from station.hidden_liftoff import state_after_hidden_liftoff
 from station.pipeline import Pipeline
 from station.virtual.random_flights import random_flight
 from station.virtual.virtual_flight import VirtualFlight
@@ -67,3 +71,50 @@ def test_whom_a_silence_hid_until_it_hung_under_its_drogue_is_not_warned_of() ->
             assert not any(alert.code == "fast_descent" for alert in pipeline.snapshot().alerts)
     assert min(speeds) > -45.0
     assert max(speeds) < 0.0
+
+
+@pytest.mark.parametrize("terminal_mps", [60.0, 90.0, 200.0])
+@pytest.mark.parametrize("start_mps", [60.0, 200.0, 450.0])
+@pytest.mark.parametrize("share", [0.2, 0.5, 0.9, 1.2])
+def test_heights_of_a_coast_are_believed_however_soon_it_slowed_down(terminal_mps, start_mps, share):
+    """Against the closed form of a coast with drag v^2: v = v_t tan(p0 - g t / v_t), from any text on ballistics."""
+    phase0 = atan(start_mps / terminal_mps)
+
+    def height_m(t_s: float) -> float:
+        return terminal_mps**2 / G0_MPS2 * log(cos(phase0 - G0_MPS2 * t_s / terminal_mps) / cos(phase0))
+
+    seen_s = share * phase0 * terminal_mps / G0_MPS2
+    heights = [(1000.0 * (seen_s + n * 0.05), height_m(seen_s + n * 0.05)) for n in range(5)]
+    state = state_after_hidden_liftoff(heights, 500.0 * seen_s, 1000.0 * seen_s, None)
+    truth_mps = (heights[-1][1] - heights[0][1]) / 0.2
+    assert state.v == pytest.approx(truth_mps, abs=1e-6)
+
+
+def test_a_fall_of_the_heights_so_soon_after_liftoff_is_the_shock():
+    """Up to 474 m within two seconds, and heights that sink by 12 m in a fifth of one: no rocket turns round so."""
+    heights = [(2000.0, 474.0), (2100.0, 468.0), (2200.0, 462.0)]
+    state = state_after_hidden_liftoff(heights, 1000.0, 2000.0, None)
+    assert state.v - 2.0 * sqrt(state.pvv) > 0.0
+    assert state.v + 2.0 * sqrt(state.pvv) > 474.0 / 2.0
+
+
+@pytest.mark.parametrize(
+    ("seed", "fault", "from_s", "until_s"),
+    [
+        (990_577, "motor-ejection", 19.55, 21.5),
+        (5062, None, 16.44, 20.18),
+        (5190, None, 8.63, 11.80),
+    ],
+)
+def test_no_apogee_is_called_while_the_shock_passes_the_ports(seed, fault, from_s, until_s):
+    """A silence ended near the speed of sound: the first heights sank, and the top was said to be past."""
+    flight = random_flight(seed, fault, apogee_m=(1500.0, 6500.0) if fault is None else (150.0, 6500.0))
+    pipeline, framer = Pipeline(air_temperature_c=flight.setup.day.pad_temperature_c), LineFramer()
+    for sent in flight.lines:
+        for line in framer.feed(sent.data):
+            if not from_s <= sent.t_s < until_s:
+                pipeline.take_line(line, round(sent.t_s * 1e6))
+    apogee = pipeline.tracker.event(EventName.APOGEE)
+    assert apogee is not None
+    assert flight.truth.apogee_t_s is not None
+    assert apogee.called_t_ms > flight.truth.t_ms_of(flight.truth.apogee_t_s - 0.3)

@@ -58,6 +58,8 @@ def looks_at(flight: VirtualFlight) -> list[Snapshot]:
         (802_134, "tangled-drogue"),
         (802_634, "tangled-drogue"),
         (802_935, "tangled-main"),
+        (960_236, "tangled-main"),
+        (980_671, "drogue-late"),
     ],
 )
 def test_an_opening_is_called_once_and_at_one_moment(seed, fault):
@@ -115,6 +117,11 @@ def test_a_main_that_stays_in_is_said_so_before_the_ground_and_to_the_end():
         (800_985, "tangled-drogue", Role.DROGUE, Verdict.NO_EFFECT),
         (900_101, "drogue-silent", Role.DROGUE, Verdict.NOT_FIRED),
         (900_104, "drogue-silent", Role.DROGUE, Verdict.NOT_FIRED),
+        (960_985, "tangled-drogue", Role.DROGUE, Verdict.NOT_OBSERVED),
+        (970_135, "tangled-main", Role.MAIN, Verdict.TOO_FAST),
+        (980_783, "tangled-main", Role.MAIN, Verdict.TOO_FAST),
+        (981_469, "both-at-once", Role.MAIN, Verdict.EARLY),
+        (991_272, "link-lost", Role.DROGUE, Verdict.CONFIRMED),
     ],
 )
 def test_a_verdict_once_given_in_flight_is_not_taken_back_and_given_again(seed, fault, role, last):
