@@ -30,14 +30,12 @@ import station.pipeline
 from station.after_landing import judge_pipeline
 from station.flight_log.entries import EntryKind, LogEntry, entry_from, entry_text
 from station.virtual.random_flights import random_flight
-from station.wire import LineFramer
 
 print(Path(station.pipeline.__file__).suffix)
 for seed, fault, *least_m in [named.split(":") for named in sys.argv[2:]]:
     flight = random_flight(int(seed), fault, apogee_m=(1500.0, 6500.0)) if least_m else random_flight(int(seed), fault)
     pipeline, said = station.pipeline.Pipeline(), hashlib.sha256()
-    framer = LineFramer()
-    lines = [(line, round(sent.t_s * 1e6)) for sent in flight.lines for line in framer.feed(sent.data)]
+    lines = list(flight.heard())
     # Some lines are damaged, lost, heard twice or have no time of arrival.
     for k, (line, arrival_us) in enumerate(lines):
         if k % 97 == 13:

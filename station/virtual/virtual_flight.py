@@ -1,6 +1,6 @@
 """Flies a setup: physics and flight computer by turns, then the lines it sends and what of them is heard."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from math import radians
 
@@ -27,6 +27,7 @@ from station.virtual.sensors import (
 from station.virtual.telling import Firing, Telling, tell
 from station.virtual.truth import Truth
 from station.virtual.truth_of_flight import apogee_of, truth_of
+from station.wire import LineFramer
 
 LONGEST_FLIGHT_S = 1500.0
 FIRING_DELAY_S = 0.003
@@ -42,6 +43,16 @@ class VirtualFlight:
     lines: Sequence[SentLine]
     records: Sequence[tuple[float, Record]]
     truth: Truth
+
+    def heard(self) -> Iterator[tuple[bytes, int]]:
+        """The lines that a station takes from the receiver, each with its arrival time (us since the recording began).
+
+        An unfinished last line is left out.
+        """
+        framer = LineFramer()
+        for sent in self.lines:
+            for line in framer.feed(sent.data):
+                yield line, round(sent.t_s * 1e6)
 
 
 def fly(scenario: Scenario, seed: int) -> VirtualFlight:

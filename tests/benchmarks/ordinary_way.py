@@ -21,7 +21,7 @@ from station.flight_state import Basis, Event, EventName
 from station.records import Role, SampleRecord
 from station.unit_clock import UnitClock
 from station.virtual.virtual_flight import VirtualFlight
-from station.wire import LineFramer, decode_line
+from station.wire import decode_line
 
 # Chosen on flights that the table does not use (seeds 900,001 and on): each moved up and down until errors grew.
 PRESSURE_SIGMA_M = 1.5
@@ -233,16 +233,15 @@ def _event(name: EventName, since_ms: float, called_ms: float, state: State) -> 
 def ordinary_errors(flight: VirtualFlight) -> dict[str, float]:
     """The errors of the ordinary way on this flight, by the rows of the table."""
     logger = OrdinaryLogger(flight.setup.day.pad_temperature_c)
-    clock, framer = UnitClock(), LineFramer()
+    clock = UnitClock()
     newest_ms = -1.0
-    for sent in flight.lines:
-        for line in framer.feed(sent.data):
-            record = decode_line(line)
-            if isinstance(record, SampleRecord) and not logger.is_over:
-                t_ms = clock.take(record.seq, record.t_ms, round(sent.t_s * 1e6))
-                if record.pressure_pa is not None and t_ms > newest_ms:
-                    newest_ms = t_ms
-                    logger.take(t_ms, record.pressure_pa, record.axial_mps2)
+    for line, arrival_us in flight.heard():
+        record = decode_line(line)
+        if isinstance(record, SampleRecord) and not logger.is_over:
+            t_ms = clock.take(record.seq, record.t_ms, arrival_us)
+            if record.pressure_pa is not None and t_ms > newest_ms:
+                newest_ms = t_ms
+                logger.take(t_ms, record.pressure_pa, record.axial_mps2)
     result = Score(flight.seed, flight.name, flight.setup.accelerometer is not None)
     claims = Claims(_events(logger), logger.fastest_mps, _rates(logger))
     score_live(result, flight, claims)

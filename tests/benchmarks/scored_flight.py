@@ -75,10 +75,8 @@ class Claims:
 def feed(flight: VirtualFlight, *, with_temperature: bool = True) -> Pipeline:
     """The flight's lines through a pipeline, as live."""
     pipeline = Pipeline(air_temperature_c=flight.setup.day.pad_temperature_c if with_temperature else None)
-    framer = LineFramer()
-    for sent in flight.lines:
-        for line in framer.feed(sent.data):
-            pipeline.take_line(line, round(sent.t_s * 1e6))
+    for line, arrival_us in flight.heard():
+        pipeline.take_line(line, arrival_us)
     return pipeline
 
 

@@ -33,8 +33,7 @@ from station.pipeline import Pipeline
 from station.virtual.flight_setup import FlightSetup
 from station.virtual.saved_flight import flight_log
 from station.virtual.scenarios import club_rocket, mach_rocket
-from station.virtual.virtual_flight import VirtualFlight, fly_setup
-from station.wire import LineFramer
+from station.virtual.virtual_flight import fly_setup
 from station.wire.crc import crc16
 
 PATH_TARGET = 1.0 / 3.0
@@ -48,12 +47,6 @@ LEAST_HOURS = 0.05
 STATION = [sys.executable, "-P", "-c", "from dashboard.command import main; main()"]
 
 Line = tuple[bytes, int]
-
-
-def lines_of(flight: VirtualFlight) -> list[Line]:
-    """What the receiver gave out, cut into lines, with arrival times (us)."""
-    framer = LineFramer()
-    return [(line, round(sent.t_s * 1e6)) for sent in flight.lines for line in framer.feed(sent.data)]
 
 
 def ten_minutes() -> FlightSetup:
@@ -107,7 +100,7 @@ def measure_path(turns: int) -> bool:
         "a flight of ten minutes": ten_minutes(),
     }
     for name, setup in kinds.items():
-        lines = lines_of(fly_setup(setup, 1, name))
+        lines = list(fly_setup(setup, 1, name).heard())
         samples = sum(line.startswith(b"@SMP") for line, _ in lines)
         ours, theirs = [], []
         for _ in range(turns):
@@ -210,7 +203,7 @@ def child_seconds(command: list[str]) -> float:
 def measure_check(turns: int) -> bool:
     """The whole process, beside a Python that only loads numpy and beside filterpy on as many samples."""
     flight = fly_setup(ten_minutes(), 1, "ten minutes")
-    lines = lines_of(flight)
+    lines = list(flight.heard())
     samples = sum(line.startswith(b"@SMP") for line, _ in lines)
     print(f"\nstation check: one flight of {flight.lines[-1].t_s:.0f} s, {len(lines)} lines")
     with TemporaryDirectory() as folder:

@@ -34,7 +34,6 @@ from station.plan import FlightPlan
 from station.records import ChannelState, Role
 from station.session import FlightSession, SessionStatus
 from station.virtual import SCENARIOS, fly
-from station.wire import LineFramer
 
 PATIENCE_S = 30.0
 """How long a server or a page may take to answer before a test fails: no result depends on it."""
@@ -295,10 +294,7 @@ def make() -> type[Make]:
 @cache
 def _flown(scenario: str, seed: int) -> tuple[tuple[int, bytes], ...]:
     """The lines of an invented flight with their arrival times in us; most tests are of the same few flights."""
-    framer = LineFramer()
-    return tuple(
-        (int(sent.t_s * 1e6), line) for sent in fly(SCENARIOS[scenario], seed).lines for line in framer.feed(sent.data)
-    )
+    return tuple((arrival_us, line) for line, arrival_us in fly(SCENARIOS[scenario], seed).heard())
 
 
 class Flight:

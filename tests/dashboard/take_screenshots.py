@@ -21,7 +21,6 @@ from station.pipeline import Pipeline
 from station.plan import FlightPlan
 from station.session import FlightSession
 from station.virtual import SCENARIOS, fly
-from station.wire import LineFramer
 
 SWITCHES = ["--no-sandbox", "--disable-gpu", "--disable-background-networking"]
 PATIENCE_S = 120.0
@@ -83,10 +82,7 @@ class HeldFlight:
     """An invented flight that goes on only when asked; its clock stands where its newest line came."""
 
     def __init__(self, scenario: str) -> None:
-        framer = LineFramer()
-        self._lines = [
-            (int(1e6 * sent.t_s), line) for sent in fly(SCENARIOS[scenario], 1).lines for line in framer.feed(sent.data)
-        ]
+        self._lines = list(fly(SCENARIOS[scenario], 1).heard())
         self._fed = 0
         self._now_us = 0
         self.session = FlightSession(Pipeline(plan=PLAN), "/dev/ttyUSB0", lambda: self._now_us)
@@ -95,7 +91,7 @@ class HeldFlight:
 
     def go_to(self, moment: str) -> None:
         while self._fed < len(self._lines) and not MOMENTS[moment](self.session.snapshot()[1]):
-            for at_us, line in self._lines[self._fed : self._fed + 5]:
+            for line, at_us in self._lines[self._fed : self._fed + 5]:
                 self._now_us = at_us
                 self.session.take_line(line, at_us)
             self._fed += 5

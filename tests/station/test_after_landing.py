@@ -21,7 +21,6 @@ from station.records import Role
 from station.virtual import SCENARIOS, fly
 from station.virtual.scenarios import club_rocket
 from station.virtual.virtual_flight import VirtualFlight, fly_setup
-from station.wire import LineFramer
 
 Line = tuple[bytes, int | None]
 BOTH, LOOK, OPEN = FlightVerdict.BOTH_CONFIRMED, FlightVerdict.ATTENTION, FlightVerdict.NOT_OBSERVED
@@ -71,11 +70,6 @@ ALERTS = {
 }
 
 
-def lines_of(flight: VirtualFlight) -> list[Line]:
-    framer = LineFramer()
-    return [(line, round(sent.t_s * 1e6)) for sent in flight.lines for line in framer.feed(sent.data)]
-
-
 @cache
 def flown(name: str, seed: int) -> VirtualFlight:
     return fly(SCENARIOS[name], seed)
@@ -89,7 +83,7 @@ def report_of(name: str, seed: int) -> CheckReport:
 
 def judged(flight: VirtualFlight, *, host_times: bool = True, plan: FlightPlan | None = None) -> CheckReport:
     """With the day's temperature given, as a careful flyer would."""
-    lines: Iterable[Line] = lines_of(flight)
+    lines: Iterable[Line] = flight.heard()
     if not host_times:
         lines = [(line, None) for line, _ in lines]
     return judge_lines(lines, file="virtual", air_temperature_c=flight.setup.day.pad_temperature_c, plan=plan)
@@ -122,7 +116,7 @@ def test_a_capture_without_host_times_is_judged_the_same(name: str) -> None:
 @pytest.mark.parametrize("name", ["nominal-dual", "drogue-silent", "main-stays-in", "main-at-apogee"])
 def test_judging_twice_gives_the_same_and_leaves_the_pipeline_alone(name: str) -> None:
     pipeline = Pipeline()
-    for line, arrival_us in lines_of(flown(name, 2)):
+    for line, arrival_us in flown(name, 2).heard():
         pipeline.take_line(line, arrival_us)
     before = pipeline.snapshot(over=True)
     assert judge_pipeline(pipeline, file="x") == judge_pipeline(pipeline, file="x")
@@ -211,7 +205,7 @@ def test_the_summary_fits_the_events() -> None:
 
 
 def test_a_warmer_day_makes_the_same_pressures_a_higher_flight() -> None:
-    lines = lines_of(flown("nominal-dual", 3))
+    lines = list(flown("nominal-dual", 3).heard())
     cold, warm = (judge_lines(lines, file="x", air_temperature_c=c).summary for c in (10.0, 20.0))
     assert cold.apogee_isa_m == pytest.approx(warm.apogee_isa_m, rel=2e-3)
     assert cold.apogee_m is not None
@@ -258,7 +252,7 @@ def test_a_record_that_ends_anywhere_is_judged_by_what_is_there(end: str) -> Non
         "apogee": truth.apogee_t_s + 0.6,
         "under the drogue": truth.apogee_t_s + 6.0,
     }[end]
-    report = judge_lines([line for line in lines_of(flight) if (line[1] or 0) < stop_s * 1e6], file="x")
+    report = judge_lines([line for line in flight.heard() if line[1] < stop_s * 1e6], file="x")
     assert report.verdict is OPEN
     names = [event.name for event in report.events]
     assert names[0] is EventName.LIFTOFF
@@ -273,7 +267,7 @@ def test_a_station_switched_on_in_mid_flight_makes_nothing_up() -> None:
     flight = flown("nominal-dual", 4)
     assert flight.truth.apogee_t_s is not None
     start_us = (flight.truth.apogee_t_s + 5.0) * 1e6
-    report = judge_lines([line for line in lines_of(flight) if (line[1] or 0) > start_us], file="x")
+    report = judge_lines([line for line in flight.heard() if line[1] > start_us], file="x")
     assert report.events == ()
     assert report.verdict is OPEN
 

@@ -14,7 +14,6 @@ from station.flight_state import FlightVerdict
 from station.plan import FlightPlan, Recovery
 from station.sentences_in_feet import with_feet
 from station.virtual import SCENARIOS, fly
-from station.wire import LineFramer
 
 # The contract, key by key in its order, with the JSON types that each may have.
 NUMBER, TEXT, WHOLE, NULL = (int, float), (str,), (int,), (type(None),)
@@ -81,9 +80,7 @@ VERDICTS = {"confirmed", "too_fast", "no_effect", "early", "not_fired", "not_obs
 
 @cache
 def report(name: str, seed: int = 1) -> CheckReport:
-    flight, framer = fly(SCENARIOS[name], seed), LineFramer()
-    lines = [(line, round(sent.t_s * 1e6)) for sent in flight.lines for line in framer.feed(sent.data)]
-    return judge_lines(lines, file=f"flights/{name}.flight")
+    return judge_lines(fly(SCENARIOS[name], seed).heard(), file=f"flights/{name}.flight")
 
 
 def document(found: CheckReport) -> dict[str, Any]:

@@ -13,7 +13,6 @@ from station.pipeline import Pipeline
 from station.plan import FlightPlan
 from station.virtual import SCENARIOS, VirtualFlight, fly
 from station.whereabouts import DriftWedge
-from station.wire import LineFramer
 
 
 def the_worked_descent() -> AirTime:
@@ -112,11 +111,10 @@ def flown(name: str, seed: int) -> VirtualFlight:
 
 
 def wedge_of(flight: VirtualFlight, plan: FlightPlan | None, *, until_s: float = np.inf) -> DriftWedge | None:
-    pipeline, framer = Pipeline(plan=plan), LineFramer()
-    for sent in flight.lines:
-        if sent.t_s < until_s:
-            for received in framer.feed(sent.data):
-                pipeline.take_line(received, round(1e6 * sent.t_s))
+    pipeline = Pipeline(plan=plan)
+    for line, arrival_us in flight.heard():
+        if arrival_us / 1e6 < until_s:
+            pipeline.take_line(line, arrival_us)
     return pipeline.snapshot(over=True).whereabouts.drift
 
 

@@ -13,7 +13,6 @@ from station.pipeline import Pipeline
 from station.stretch import Stretch
 from station.virtual.random_flights import random_flight
 from station.virtual.truth import Truth
-from station.wire import LineFramer
 
 
 def event(name: EventName, sigma_s: float) -> Event:
@@ -48,11 +47,10 @@ def judged(seed: int) -> list[tuple[str, float]]:
     """(Event, error over sigma) after landing, of a flight drawn by chance, where its truth is known."""
     flight = random_flight(seed)
     truth: Truth = flight.truth
-    pipeline, framer = Pipeline(air_temperature_c=flight.setup.day.pad_temperature_c), LineFramer()
+    pipeline = Pipeline(air_temperature_c=flight.setup.day.pad_temperature_c)
     heard = [sent.t_s for sent in flight.lines if sent.data.startswith(b"@SMP,")]
-    for sent in flight.lines:
-        for line in framer.feed(sent.data):
-            pipeline.take_line(line, round(sent.t_s * 1e6))
+    for line, arrival_us in flight.heard():
+        pipeline.take_line(line, arrival_us)
     slow = (truth.max_mach or 0.0) < 0.78
     moments = {
         "liftoff": truth.liftoff_t_s,

@@ -16,7 +16,6 @@ from station.records import FixRecord
 from station.virtual import SCENARIOS, VirtualFlight, fly_setup
 from station.virtual.satellites import FieldPlace, SatelliteReceiver
 from station.whereabouts import FixQuality, PlaceKind, Whereabouts
-from station.wire import LineFramer
 
 PAD = Position(35.0, -117.8)
 
@@ -262,10 +261,9 @@ def flown(name: str, seed: int, latitude: float, longitude: float) -> tuple[Virt
     unit = replace(setup.altimeter, satellites=SatelliteReceiver(period_s=0.5))
     place = replace(setup.place, latitude_deg=latitude, longitude_deg=longitude)
     flight = fly_setup(replace(setup, altimeter=unit, place=place), seed)
-    pipeline, framer = Pipeline(), LineFramer()
-    for sent in flight.lines:
-        for line in framer.feed(sent.data):
-            pipeline.take_line(line, round(1e6 * sent.t_s))
+    pipeline = Pipeline()
+    for line, arrival_us in flight.heard():
+        pipeline.take_line(line, arrival_us)
     return flight, pipeline.snapshot(over=True).whereabouts
 
 
@@ -324,10 +322,9 @@ def test_wild_fixes_never_get_onto_the_track() -> None:
     setup = SCENARIOS["satellite-fixes"].setup(1)
     wild = replace(setup.altimeter, satellites=SatelliteReceiver(period_s=0.2, wild_share=0.15))
     flight = fly_setup(replace(setup, altimeter=wild), 1)
-    pipeline, framer = Pipeline(), LineFramer()
-    for sent in flight.lines:
-        for line in framer.feed(sent.data):
-            pipeline.take_line(line, round(1e6 * sent.t_s))
+    pipeline = Pipeline()
+    for line, arrival_us in flight.heard():
+        pipeline.take_line(line, arrival_us)
     field = flight.setup.place
     way = radians(field.wind_from_deg + 180.0)
     pad = Position(field.latitude_deg, field.longitude_deg)

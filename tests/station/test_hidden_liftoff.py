@@ -19,10 +19,9 @@ SEED = 43055
 
 def test_the_top_speed_after_a_liftoff_in_a_silence_is_not_made_up() -> None:
     flight = random_flight(SEED, "restart")
-    pipeline, framer = Pipeline(), LineFramer()
-    for sent in flight.lines:
-        for line in framer.feed(sent.data):
-            pipeline.take_line(line, round(sent.t_s * 1e6))
+    pipeline = Pipeline()
+    for line, arrival_us in flight.heard():
+        pipeline.take_line(line, arrival_us)
     report = judge_pipeline(pipeline, file="virtual")
     # By the end of the burn the filter knew it to a third; before, 282 m/s was told without a word of that.
     assert report.summary.max_speed_mps is None
@@ -31,11 +30,10 @@ def test_the_top_speed_after_a_liftoff_in_a_silence_is_not_made_up() -> None:
 
 def heard_but_for(seed: int, fault: str, from_s: float, until_s: float) -> tuple[VirtualFlight, Pipeline]:
     flight = random_flight(seed, fault)
-    pipeline, framer = Pipeline(air_temperature_c=flight.setup.day.pad_temperature_c), LineFramer()
-    for sent in flight.lines:
-        for line in framer.feed(sent.data):
-            if not from_s <= sent.t_s < until_s:
-                pipeline.take_line(line, round(sent.t_s * 1e6))
+    pipeline = Pipeline(air_temperature_c=flight.setup.day.pad_temperature_c)
+    for line, arrival_us in flight.heard():
+        if not from_s <= arrival_us / 1e6 < until_s:
+            pipeline.take_line(line, arrival_us)
     return flight, pipeline
 
 
@@ -109,11 +107,10 @@ def test_a_fall_of_the_heights_so_soon_after_liftoff_is_the_shock():
 def test_no_apogee_is_called_while_the_shock_passes_the_ports(seed, fault, from_s, until_s):
     """A silence ended near the speed of sound: the first heights sank, and the top was said to be past."""
     flight = random_flight(seed, fault, apogee_m=(1500.0, 6500.0) if fault is None else (150.0, 6500.0))
-    pipeline, framer = Pipeline(air_temperature_c=flight.setup.day.pad_temperature_c), LineFramer()
-    for sent in flight.lines:
-        for line in framer.feed(sent.data):
-            if not from_s <= sent.t_s < until_s:
-                pipeline.take_line(line, round(sent.t_s * 1e6))
+    pipeline = Pipeline(air_temperature_c=flight.setup.day.pad_temperature_c)
+    for line, arrival_us in flight.heard():
+        if not from_s <= arrival_us / 1e6 < until_s:
+            pipeline.take_line(line, arrival_us)
     apogee = pipeline.tracker.event(EventName.APOGEE)
     assert apogee is not None
     assert flight.truth.apogee_t_s is not None

@@ -15,7 +15,6 @@ from station.plan import FlightPlan, Recovery
 from station.prediction_text import parse_prediction
 from station.virtual import SCENARIOS, fly
 from station.virtual.virtual_flight import VirtualFlight
-from station.wire import LineFramer
 
 BY_MOTOR = {"early-ejection", "ejection-in-time", "late-ejection"}
 
@@ -47,8 +46,7 @@ def plan_of(name: str, seed: int = 2) -> FlightPlan:
 
 @cache
 def report(name: str, seed: int = 2, *, with_plan: bool = True) -> CheckReport:
-    framer = LineFramer()
-    lines = [(line, round(s.t_s * 1e6)) for s in flown(name, seed).lines for line in framer.feed(s.data)]
+    lines = flown(name, seed).heard()
     return judge_lines(lines, file=f"{name}.flight", plan=plan_of(name, seed) if with_plan else None)
 
 
@@ -285,10 +283,8 @@ def test_programs_get_every_piece(name: str) -> None:
 def test_a_simulation_is_laid_beside_the_flight() -> None:
     rows = [f"{0.1 * n:.1f},{90.0 * 0.1 * n - 4.903325 * (0.1 * n) ** 2:.2f}" for n in range(184)]
     simulation = parse_prediction("Time (s),Altitude (m)\n" + "\n".join(rows), "simulation.csv")
-    framer = LineFramer()
     flight = flown("nominal-dual")
-    lines = [(line, round(s.t_s * 1e6)) for s in flight.lines for line in framer.feed(s.data)]
-    found = judge_lines(lines, file="x", plan=plan_of("nominal-dual"), prediction=simulation)
+    found = judge_lines(flight.heard(), file="x", plan=plan_of("nominal-dual"), prediction=simulation)
     assert found.next_time.prediction is simulation
     by_name = {each.name: each for each in found.next_time.differences}
     # v^2/(2 g) of a throw at 90 m/s.

@@ -3,18 +3,11 @@
 from station.flight_state import Snapshot, Verdict
 from station.pipeline import Pipeline
 from station.virtual import SCENARIOS, fly
-from station.virtual.virtual_flight import VirtualFlight
-from station.wire import LineFramer
-
-
-def lines_of(flight: VirtualFlight) -> list[tuple[bytes, int]]:
-    framer = LineFramer()
-    return [(line, round(sent.t_s * 1e6)) for sent in flight.lines for line in framer.feed(sent.data)]
 
 
 def flown(name: str, *, asked_every: int | None = None) -> Snapshot:
     pipeline = Pipeline()
-    for n, (line, arrival_us) in enumerate(lines_of(fly(SCENARIOS[name], 3))):
+    for n, (line, arrival_us) in enumerate(fly(SCENARIOS[name], 3).heard()):
         pipeline.take_line(line, arrival_us)
         if asked_every is not None and n % asked_every == 0:
             pipeline.snapshot()
@@ -47,7 +40,7 @@ def test_while_it_still_climbs_or_has_just_turned_nothing_is_said() -> None:
     pipeline = Pipeline()
     flight = fly(SCENARIOS["early-ejection"], 3)
     assert flight.truth.apogee_t_s is not None
-    for line, arrival_us in lines_of(flight):
+    for line, arrival_us in flight.heard():
         if arrival_us > 1e6 * (flight.truth.apogee_t_s + 2.0):
             break
         pipeline.take_line(line, arrival_us)

@@ -15,7 +15,6 @@ from station.pipeline import Pipeline
 from station.plan import FlightPlan
 from station.virtual.scenarios import SCENARIOS
 from station.virtual.virtual_flight import VirtualFlight, fly, fly_setup
-from station.wire import LineFramer
 
 
 @cache
@@ -24,11 +23,9 @@ def flown(name: str, seed: int) -> VirtualFlight:
 
 
 def lines_until(flight: VirtualFlight, until_s: float, since_s: float = -1e9):
-    framer = LineFramer()
-    for sent in flight.lines:
-        if since_s < sent.t_s <= until_s:
-            for line in framer.feed(sent.data):
-                yield line, round(sent.t_s * 1e6)
+    for line, arrival_us in flight.heard():
+        if since_s < arrival_us / 1e6 <= until_s:
+            yield line, arrival_us
 
 
 def outlook_at(flight: VirtualFlight, t_s: float, plan: FlightPlan | None = None) -> tuple[Pipeline, Outlook | None]:

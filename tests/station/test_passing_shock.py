@@ -7,7 +7,6 @@ from station.flight_state import EventName
 from station.passing_shock import PassingShock
 from station.pipeline import Pipeline
 from station.virtual.random_flights import random_flight
-from station.wire import LineFramer
 
 G = 9.80665
 DRAG_PER_M = 0.0008
@@ -108,10 +107,9 @@ def test_a_shock_of_hundreds_of_metres_is_not_flown_through_as_an_apogee() -> No
     assert flight.setup.accelerometer is None
     assert flight.truth.max_mach is not None
     assert flight.truth.max_mach > 1.1
-    pipeline, framer = Pipeline(), LineFramer()
-    for sent in flight.lines:
-        for line in framer.feed(sent.data):
-            pipeline.take_line(line, round(sent.t_s * 1e6))
+    pipeline = Pipeline()
+    for line, arrival_us in flight.heard():
+        pipeline.take_line(line, arrival_us)
     apogee = pipeline.tracker.event(EventName.APOGEE)
     assert apogee is not None
     assert apogee.t_ms == pytest.approx(flight.truth.t_ms_of(flight.truth.apogee_t_s or 0.0), abs=300.0)

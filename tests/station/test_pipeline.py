@@ -20,11 +20,6 @@ Line = tuple[bytes, int | None]
 ORDER = [EventName.LIFTOFF, EventName.BURNOUT, EventName.APOGEE, EventName.DROGUE, EventName.MAIN, EventName.TOUCHDOWN]
 
 
-def lines_of(flight: VirtualFlight) -> list[Line]:
-    framer = LineFramer()
-    return [(line, round(sent.t_s * 1e6)) for sent in flight.lines for line in framer.feed(sent.data)]
-
-
 def fed(lines: Iterable[Line], pipeline: Pipeline | None = None) -> Pipeline:
     pipeline = pipeline or Pipeline()
     for line, arrival_us in lines:
@@ -45,7 +40,7 @@ def test_the_phases_come_in_order_and_each_event_once(flight: VirtualFlight) -> 
     pipeline = Pipeline()
     phases = [Phase.WAITING]
     called: list[EventName] = []
-    for line, arrival_us in lines_of(flight):
+    for line, arrival_us in flight.heard():
         pipeline.take_line(line, arrival_us)
         if pipeline.tracker.phase is not phases[-1]:
             phases.append(pipeline.tracker.phase)
@@ -57,7 +52,7 @@ def test_the_phases_come_in_order_and_each_event_once(flight: VirtualFlight) -> 
 
 def test_live_events_are_called_soon_after_they_happen_and_never_before(flight: VirtualFlight) -> None:
     truth = flight.truth
-    events = {event.name: event for event in fed(lines_of(flight)).snapshot(over=True).events}
+    events = {event.name: event for event in fed(flight.heard()).snapshot(over=True).events}
     for name, t_s, latest_s in (
         (EventName.LIFTOFF, truth.liftoff_t_s, 0.3),
         (EventName.BURNOUT, truth.burnout_t_s, 0.3),
@@ -72,7 +67,7 @@ def test_live_events_are_called_soon_after_they_happen_and_never_before(flight: 
 
 
 def test_the_curve_follows_the_flight(flight: VirtualFlight) -> None:
-    pipeline = fed(lines_of(flight), Pipeline(air_temperature_c=flight.setup.day.pad_temperature_c))
+    pipeline = fed(flight.heard(), Pipeline(air_temperature_c=flight.setup.day.pad_temperature_c))
     truth = flight.truth
     t = np.array([(e.t_ms - truth.first_t_ms) / 1000.0 for e in pipeline.track])
     height = np.array([e.altitude_m for e in pipeline.track])
@@ -83,10 +78,9 @@ def test_the_curve_follows_the_flight(flight: VirtualFlight) -> None:
 
 
 def test_a_snapshot_may_be_taken_after_any_line_and_changes_nothing(flight: VirtualFlight) -> None:
-    lines = lines_of(flight)
     watched, alone = Pipeline(), Pipeline()
     confirmed: list[tuple[Verdict | None, ...]] = []
-    for k, (line, arrival_us) in enumerate(lines):
+    for k, (line, arrival_us) in enumerate(flight.heard()):
         watched.take_line(line, arrival_us)
         alone.take_line(line, arrival_us)
         if k % 7 == 0:
@@ -106,7 +100,7 @@ def test_a_snapshot_may_be_taken_after_any_line_and_changes_nothing(flight: Virt
 def test_the_values_of_a_snapshot_while_it_flies(flight: VirtualFlight) -> None:
     truth = flight.truth
     assert truth.apogee_t_s is not None
-    before = fed([line for line in lines_of(flight) if (line[1] or 0) < (truth.apogee_t_s - 1.0) * 1e6])
+    before = fed([line for line in flight.heard() if line[1] < (truth.apogee_t_s - 1.0) * 1e6])
     snapshot: Snapshot = before.snapshot()
     assert snapshot.phase is Phase.COAST
     assert snapshot.estimate is not None
@@ -154,7 +148,7 @@ def test_the_result_is_the_same_to_the_last_bit_however_the_bytes_are_cut(flight
 
 def test_bad_lines_are_counted_by_reason_and_do_not_move_the_flight(flight: VirtualFlight) -> None:
     rng = random.Random(8)
-    lines = lines_of(flight)
+    lines = list(flight.heard())
     spoiled: list[Line] = []
     for line, arrival_us in lines:
         spoiled.append((line, arrival_us))
@@ -173,7 +167,7 @@ def test_bad_lines_are_counted_by_reason_and_do_not_move_the_flight(flight: Virt
 
 
 def test_noise_before_a_line_is_dropped_and_counted(flight: VirtualFlight) -> None:
-    lines = lines_of(flight)
+    lines = list(flight.heard())
     noisy = [
         (b"\xff\x00zz" + line, at) if k % 10 == 0 and line[:1] == b"@" else (line, at)
         for k, (line, at) in enumerate(lines)
@@ -187,7 +181,7 @@ def test_a_quarter_of_the_lines_lost_in_bursts_leaves_the_story_as_it_was(flight
     rng = random.Random(9)
     kept, lost = [], 0
     burst = 0
-    for line in lines_of(flight):
+    for line in flight.heard():
         if burst == 0 and rng.random() < 0.06:
             burst = rng.randrange(1, 10)
         if burst:
@@ -202,7 +196,7 @@ def test_a_quarter_of_the_lines_lost_in_bursts_leaves_the_story_as_it_was(flight
 
 
 def test_double_and_swapped_lines_change_nothing_in_the_verdicts(flight: VirtualFlight) -> None:
-    lines = lines_of(flight)
+    lines = list(flight.heard())
     rng = random.Random(10)
     mixed = list(lines)
     for k in range(0, len(mixed) - 1, 25):
@@ -216,7 +210,7 @@ def test_double_and_swapped_lines_change_nothing_in_the_verdicts(flight: Virtual
 
 
 def test_without_host_times_the_flight_is_the_same(flight: VirtualFlight) -> None:
-    lines = lines_of(flight)
+    lines = list(flight.heard())
     with_times, without = fed(lines), fed((line, None) for line, _ in lines)
     assert with_times.track == without.track
     assert without.snapshot().link.last_heard_us is None
@@ -271,8 +265,8 @@ def test_a_low_battery_and_an_unconnected_igniter_are_seen_before_the_flight() -
 def test_the_days_temperature_is_the_sensors_unless_the_user_gives_one(
     flight: VirtualFlight, given_c: float | None
 ) -> None:
-    by_hand = fed(lines_of(flight), Pipeline(air_temperature_c=given_c)).snapshot()
-    by_plan = fed(lines_of(flight), Pipeline(plan=FlightPlan(air_temperature_c=given_c))).snapshot()
+    by_hand = fed(flight.heard(), Pipeline(air_temperature_c=given_c)).snapshot()
+    by_plan = fed(flight.heard(), Pipeline(plan=FlightPlan(air_temperature_c=given_c))).snapshot()
     assert by_hand == by_plan
     assert by_hand.temperature_is_given == (given_c is not None)
     expected = 31.0 if given_c is not None else flight.setup.day.pad_temperature_c
@@ -290,7 +284,7 @@ def fast_alerts(name: str, seed: int) -> list[tuple[float, float]]:
 
 def fast_alerts_of(flight: VirtualFlight) -> list[tuple[float, float]]:
     pipeline, found = Pipeline(), []
-    for k, (line, arrival_us) in enumerate(lines_of(flight)):
+    for k, (line, arrival_us) in enumerate(flight.heard()):
         estimate = pipeline.take_line(line, arrival_us)
         if estimate is None or k % 5:
             continue
@@ -333,13 +327,13 @@ def test_a_main_that_does_not_come_is_warned_of_in_time(name: str) -> None:
     passed_s = float(truth.t_s[int(np.argmax(below))])
     assert 2.0 <= warned[0][0] - passed_s < 3.5
     assert all(12.0 < speed < 25.0 for _, speed in warned)
-    during = fed([one for one in lines_of(flight) if one[1] < 1e6 * warned[0][0] + 5e5]).snapshot()
+    during = fed([one for one in flight.heard() if one[1] < 1e6 * warned[0][0] + 5e5]).snapshot()
     (alert,) = [a for a in during.alerts if a.code == "fast_descent"]
     assert alert.text.endswith("The main is not seen to hold.")
 
 
 def test_a_charge_that_did_not_fire_is_named_after_landing() -> None:
-    snapshot = fed(lines_of(fly(SCENARIOS["main-silent"], 2))).snapshot(over=True)
+    snapshot = fed(fly(SCENARIOS["main-silent"], 2).heard()).snapshot(over=True)
     (alert,) = [a for a in snapshot.alerts if a.code == "charge_not_fired"]
     assert "main charge (channel 2)" in alert.text
     assert "may still be live" in alert.text
@@ -349,7 +343,7 @@ def test_a_charge_that_did_not_fire_is_named_after_landing() -> None:
 def test_no_rocket_event_while_it_only_waits() -> None:
     for name in ("pad-gusts", "pad-lifted", "pad-car-door", "pad-sun"):
         for seed in (1,) if name == "pad-sun" else (1, 2, 3):
-            snapshot = fed(lines_of(fly(SCENARIOS[name], seed))).snapshot(over=True)
+            snapshot = fed(fly(SCENARIOS[name], seed).heard()).snapshot(over=True)
             assert snapshot.events == (), (name, seed)
             assert snapshot.phase is Phase.WAITING
 
@@ -361,7 +355,7 @@ def test_the_shock_at_the_ports_calls_nothing_in_the_climb() -> None:
         assert truth.max_mach is not None
         assert truth.max_mach > 1.0
         assert truth.apogee_t_s is not None
-        events = fed(lines_of(flight)).snapshot(over=True).events
+        events = fed(flight.heard()).snapshot(over=True).events
         top = truth.t_ms_of(truth.apogee_t_s)
         late = [e for e in events if e.name not in (EventName.LIFTOFF, EventName.BURNOUT)]
         assert [e.name for e in late] == ORDER[2:]
@@ -371,7 +365,7 @@ def test_the_shock_at_the_ports_calls_nothing_in_the_climb() -> None:
 def test_a_restart_in_flight_is_counted_said_and_placed() -> None:
     for seed in range(1, 9):
         flight = fly(SCENARIOS["restart-in-flight"], seed)
-        pipeline = fed(lines_of(flight))
+        pipeline = fed(flight.heard())
         snapshot = pipeline.snapshot(over=True)
         assert snapshot.link.restarts == 1
         assert "altimeter_restarted" in [alert.code for alert in snapshot.alerts]

@@ -11,7 +11,6 @@ from station.pipeline import Pipeline
 from station.records import Role
 from station.virtual.random_flights import random_flight, random_setup
 from station.virtual.virtual_flight import VirtualFlight, fly_setup
-from station.wire import LineFramer
 
 
 @cache
@@ -20,10 +19,9 @@ def judged(seed: int, fault: str) -> tuple[VirtualFlight, Pipeline, CheckReport]
 
 
 def judged_flight(flight: VirtualFlight) -> tuple[VirtualFlight, Pipeline, CheckReport]:
-    pipeline, framer = Pipeline(air_temperature_c=flight.setup.day.pad_temperature_c), LineFramer()
-    for sent in flight.lines:
-        for line in framer.feed(sent.data):
-            pipeline.take_line(line, round(sent.t_s * 1e6))
+    pipeline = Pipeline(air_temperature_c=flight.setup.day.pad_temperature_c)
+    for line, arrival_us in flight.heard():
+        pipeline.take_line(line, arrival_us)
     return flight, pipeline, judge_pipeline(pipeline, file="virtual")
 
 

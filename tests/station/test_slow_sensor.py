@@ -13,7 +13,6 @@ from station.slow_sensor import SlowSensor
 from station.virtual.radio import Radio
 from station.virtual.random_flights import random_flight, random_setup
 from station.virtual.virtual_flight import VirtualFlight, fly_setup
-from station.wire import LineFramer
 
 
 def taken(pressures_pa: list[float], lost: list[int] | None = None) -> list[bool]:
@@ -30,11 +29,9 @@ def noisy(count: int, step_pa: float, noise_pa: float) -> list[float]:
 def watched(flight: VirtualFlight, copies: int = 1) -> Pipeline:
     """The flight's lines through a pipeline, each heard so many times."""
     pipeline = Pipeline(air_temperature_c=flight.setup.day.pad_temperature_c)
-    framer = LineFramer()
-    for sent in flight.lines:
-        for line in framer.feed(sent.data):
-            for _ in range(copies):
-                pipeline.take_line(line, round(sent.t_s * 1e6))
+    for line, arrival_us in flight.heard():
+        for _ in range(copies):
+            pipeline.take_line(line, arrival_us)
     return pipeline
 
 

@@ -10,7 +10,6 @@ from station.smoothed_flight import Moments, SmoothedFlight, smooth_flight
 from station.virtual import SCENARIOS, VirtualFlight, fly
 from station.virtual.random_flights import random_flight
 from station.whole_flight import WholeFlight, whole_flight
-from station.wire import LineFramer
 
 NOISE_PA = 3.0
 PAD_KELVIN = 288.15
@@ -121,9 +120,7 @@ def test_there_is_nothing_to_smooth_without_samples() -> None:
 
 
 def kept(flight: VirtualFlight) -> WholeFlight:
-    framer = LineFramer()
-    lines = [(line, round(sent.t_s * 1e6)) for sent in flight.lines for line in framer.feed(sent.data)]
-    return whole_flight(lines, file="virtual", air_temperature_c=flight.setup.day.pad_temperature_c)
+    return whole_flight(flight.heard(), file="virtual", air_temperature_c=flight.setup.day.pad_temperature_c)
 
 
 @pytest.mark.parametrize(("fault", "seed"), [("none", 2), ("none", 3)])
@@ -159,9 +156,7 @@ def test_past_the_speed_of_sound_by_pressure_alone_the_curve_is_led_through_burn
     assert flight.setup.accelerometer is None
     assert truth.max_mach is not None
     assert truth.max_mach > 1.0
-    framer = LineFramer()
-    lines = [(line, round(1e6 * sent.t_s)) for sent in flight.lines for line in framer.feed(sent.data)]
-    whole = whole_flight(lines, file="a", air_temperature_c=flight.setup.day.pad_temperature_c)
+    whole = whole_flight(flight.heard(), file="a", air_temperature_c=flight.setup.day.pad_temperature_c)
     curve = whole.curve
     true_s = np.array([(truth.t_ms_of(t_s) - whole.liftoff_ms) / 1000.0 for t_s in truth.t_s.tolist()])
     fast = (curve.t_s > 0.0) & (np.interp(curve.t_s, true_s, truth.velocity_mps) > 0.8 * 340.0)

@@ -11,7 +11,6 @@ from station.pipeline import Pipeline
 from station.stuck_force import StuckForce
 from station.virtual.random_flights import random_flight, random_setup
 from station.virtual.virtual_flight import VirtualFlight, fly_setup
-from station.wire import LineFramer
 
 
 def told(forces_mps2: list[float], period_ms: float = 20.0) -> list[float | None]:
@@ -55,10 +54,8 @@ def test_a_steady_thrust_felt_in_coarse_steps_is_no_stuck_accelerometer(seed: in
 
 def watched(flight: VirtualFlight) -> Pipeline:
     pipeline = Pipeline(air_temperature_c=flight.setup.day.pad_temperature_c)
-    framer = LineFramer()
-    for sent in flight.lines:
-        for line in framer.feed(sent.data):
-            pipeline.take_line(line, round(sent.t_s * 1e6))
+    for line, arrival_us in flight.heard():
+        pipeline.take_line(line, arrival_us)
     return pipeline
 
 

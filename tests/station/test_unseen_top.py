@@ -17,7 +17,6 @@ from station.records import Role
 from station.unseen_top import falling_since, foretold_top, lost_from
 from station.virtual.random_flights import random_flight
 from station.virtual.virtual_flight import VirtualFlight
-from station.wire import LineFramer
 
 G = 9.80665
 NO_LAPSE = 1e12
@@ -33,11 +32,10 @@ def heard_but_for(flight: VirtualFlight, after_apogee_s: float, silent_s: float)
     apogee_s = flight.truth.apogee_t_s
     assert apogee_s is not None
     begin_s = apogee_s + after_apogee_s
-    pipeline, framer = Pipeline(air_temperature_c=flight.setup.day.pad_temperature_c), LineFramer()
-    for sent in flight.lines:
-        for line in framer.feed(sent.data):
-            if not begin_s <= sent.t_s < begin_s + silent_s:
-                pipeline.take_line(line, round(sent.t_s * 1e6))
+    pipeline = Pipeline(air_temperature_c=flight.setup.day.pad_temperature_c)
+    for line, arrival_us in flight.heard():
+        if not begin_s <= arrival_us / 1e6 < begin_s + silent_s:
+            pipeline.take_line(line, arrival_us)
     return pipeline, judge_pipeline(pipeline, file="silent")
 
 
@@ -232,16 +230,15 @@ def test_a_drogue_that_fired_at_the_top_in_a_silence_is_not_called_early_nor_lat
 
 def test_a_charges_gas_in_the_first_reading_after_a_silence_makes_no_fast_descent() -> None:
     """The link is silent over apogee by the radio's own doing, and comes back as the drogue's charge fires."""
-    flight, pipeline, framer = flown(943_318, "channels-unknown"), Pipeline(), LineFramer()
+    flight, pipeline = flown(943_318, "channels-unknown"), Pipeline()
     apogee_s = flight.truth.apogee_t_s
     assert apogee_s is not None
     asked = 0
-    for sent in flight.lines:
-        for line in framer.feed(sent.data):
-            pipeline.take_line(line, round(sent.t_s * 1e6))
-            if apogee_s < sent.t_s < apogee_s + 4.0:
-                asked += 1
-                assert "fast_descent" not in {alert.code for alert in pipeline.snapshot().alerts}
+    for line, arrival_us in flight.heard():
+        pipeline.take_line(line, arrival_us)
+        if apogee_s < arrival_us / 1e6 < apogee_s + 4.0:
+            asked += 1
+            assert "fast_descent" not in {alert.code for alert in pipeline.snapshot().alerts}
     assert asked > 10
 
 

@@ -19,7 +19,6 @@ from station.virtual.random_flights import random_setup
 from station.virtual.scenarios import club_rocket
 from station.virtual.sensors import Barometer
 from station.virtual.virtual_flight import fly_setup
-from station.wire import LineFramer
 
 PLAN = FlightPlan(rocket_mass_kg=2.1, propellant_mass_kg=0.1, rocket_diameter_m=0.075)
 
@@ -83,9 +82,7 @@ def advised(setup: FlightSetup, seed: int) -> Advice:
         air_temperature_c=setup.day.pad_temperature_c,
         wind_mps=setup.day.ground_wind_mps,
     )
-    framer = LineFramer()
-    lines = [(line, round(sent.t_s * 1e6)) for sent in fly_setup(setup, seed).lines for line in framer.feed(sent.data)]
-    report = judge_lines(lines, file="virtual", plan=plan)
+    report = judge_lines(fly_setup(setup, seed).heard(), file="virtual", plan=plan)
     (found,) = (piece for piece in report.next_time.advice if piece.topic is Topic.DRAG)
     return found
 
