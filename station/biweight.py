@@ -7,6 +7,7 @@ their median, which outliers do not move either.
 
 import numpy as np
 
+from station.median import median_of
 from station.smoothing import Array
 
 TUKEY = 4.685
@@ -16,7 +17,7 @@ SIGMAS_OF_MEDIAN = 1.4826
 
 def spread_of(residual: Array, *, least: float) -> float:
     """The standard deviation of residuals (any unit) by their median size; at least `least`."""
-    return max(least, SIGMAS_OF_MEDIAN * float(np.median(np.abs(residual))))
+    return max(least, SIGMAS_OF_MEDIAN * median_of(np.abs(residual)))
 
 
 def root_weight(residual: Array, spread: float) -> Array:

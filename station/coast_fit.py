@@ -17,6 +17,7 @@ import numpy as np
 from station.atmosphere import G0_MPS2
 from station.biweight import root_weight, spread_of
 from station.coast_path import coast_path
+from station.median import median_of
 from station.smoothing import Array
 
 LEAST_SAMPLES = 6
@@ -115,7 +116,7 @@ def _fit(
         float(parameters[1]),
         float(parameters[2]),
         np.asarray(np.linalg.inv(normal) * spread * spread, dtype=np.float64),
-        spread * float(np.median(sigma_m)),
+        spread * median_of(sigma_m),
     )
 
 

@@ -33,7 +33,7 @@ class FlownRecord:
         track = tracker.track
         self.curve = curve
         self.t, self.h, self.sigma, self.force = curve.t_s, curve.altitude_m, curve.sigma_m, curve.gained_mps2
-        self.live_t = np.array([self.seconds(e.t_ms) for e in track])
+        self.live_t = (np.array([e.t_ms for e in track]) - self.origin_ms) / 1000.0
         self.live_h = np.array([e.altitude_m for e in track])
         self.live_v = np.array([e.velocity_mps for e in track])
         self.live_a = np.array([e.acceleration_mps2 for e in track])

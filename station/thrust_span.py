@@ -11,6 +11,7 @@ import numpy as np
 
 from station.atmosphere import DENSITY_SCALE_M, G0_MPS2
 from station.force_fit import ForceClimb
+from station.median import median_of
 from station.smoothing import Array
 
 # Surely more than noise and handling: the motor pushes.
@@ -86,7 +87,7 @@ def _thrust(climb: ForceClimb, crossing_s: float, gone_s: float) -> Array | None
     after = (t > begins_s) & (t < begins_s + DRAG_SEEN_S)
     if after.sum() < 3 or pull[after].min() <= 0.0:
         return None
-    usual = max(0.0, float(np.median(-force[after] / pull[after])))
+    usual = max(0.0, median_of(-force[after] / pull[after]))
     drag = np.full_like(t, usual)
     if after.sum() >= DRAG_LINE_SAMPLES:
         late = np.maximum(t - begins_s, -DRAG_SEEN_S)

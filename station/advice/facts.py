@@ -10,6 +10,7 @@ from station.atmosphere import air_density_kgpm3
 from station.coasting import Coasting
 from station.flight_state import Deployment, Event, EventName, Verdict
 from station.flown_curve import FlownCurve
+from station.median import median_of
 from station.plan import FlightPlan
 from station.prediction import Prediction
 from station.records import Role
@@ -106,7 +107,7 @@ class FlightFacts:
         if self.curve is None or burn_s is None:
             return 0.0
         heard = self.curve.t_s[(self.curve.t_s > 0.0) & (self.curve.t_s < burn_s)]
-        usual = float(np.median(np.diff(self.curve.t_s))) if len(self.curve.t_s) > 1 else 0.0
+        usual = median_of(np.diff(self.curve.t_s)) if len(self.curve.t_s) > 1 else 0.0
         return max(0.0, float(np.diff(np.concatenate([[0.0], heard, [burn_s]])).max()) - 2.0 * usual)
 
     def deployment(self, role: Role) -> Deployment | None:

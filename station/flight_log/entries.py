@@ -124,8 +124,8 @@ def entry_from(line: bytes) -> LogEntry | None:
     if match is None:
         return None
     seconds, microseconds, kind, data = match.groups()
-    arrival_us = int(seconds) * 1_000_000 + int(microseconds)
-    return LogEntry(_KINDS[kind], arrival_us, unescape(data or b""))
+    # Both parts are digits, the second six of them: read as one number they are microseconds.
+    return LogEntry(_KINDS[kind], int(seconds + microseconds), unescape(data or b""))
 
 
 def escape(data: bytes) -> bytes:
