@@ -36,9 +36,7 @@ class FlightFile:
         """The altimeter's lines in order, received or read out, each with its time (microseconds) if it has one."""
         # A member's hash takes longer than all else of a line here.
         line, read = EntryKind.LINE, EntryKind.READ
-        return [
-            (entry.data, entry.arrival_us) for entry in self.entries if entry.kind is line or entry.kind is read
-        ]
+        return [(entry.data, entry.arrival_us) for entry in self.entries if entry.kind is line or entry.kind is read]
 
     @property
     def unheard(self) -> int | None:
