@@ -99,7 +99,7 @@ def judge_main(case: ParachuteCase) -> Verdict | None:
         return None
     if rate <= case.fastest_mps or (slowed and now is None) or _began_to_hold(case, due_ms):
         return case.open_question(JUST_BEGUN)
-    if not facts.over and (now is None or not is_plain or _may_hold_yet(case, after)):
+    if not facts.over and (not is_plain or _may_hold_yet(case, after)):
         return None
     case.reasons.append(f"The descent went on at {rate:.1f} m/s: no main held the fall.")
     return Verdict.NO_EFFECT
@@ -227,12 +227,12 @@ def _is_near_the_limit(case: ParachuteCase, due_ms: float, mean_mps: float) -> b
 
 
 def _may_hold_yet(case: ParachuteCase, hold: Stretch | None) -> bool:
-    """The rate of the hold is not known yet, or what it falls at now may be a main's."""
+    """The rate of the hold is not known yet, or what it falls at now surely is a main's."""
     newest = case.facts.track[-1]
     if newest.altitude_m < GROUND_NEAR_M:
         return False
     is_young = hold is not None and hold.opened_ms is not None and not hold.is_known
-    return is_young or -newest.velocity_mps - newest.velocity_sigma_mps <= case.fastest_mps
+    return is_young or newest.velocity_sigma_mps - newest.velocity_mps <= case.fastest_mps
 
 
 def _still_slows(case: ParachuteCase, before: float | None, now: float | None, newest: Stretch | None) -> bool:

@@ -121,8 +121,10 @@ class ParachuteCase:
             if held.opened_ms is None or held.rate_mps is None or slower.opened_ms is None or slower.rate_mps is None:
                 continue
             is_drogue = held.is_steady and DROGUE_SLOWEST_MPS < held.rate_mps <= DROGUE_FASTEST_MPS
+            # By what it is, not by what it first promised: a drogue found anew promises less than it holds.
+            least_mps = slower.rate_mps - 2.0 * slower.rate_sigma_mps
             too_slow_mps = min(DROGUE_SLOWEST_MPS, CHANGED_FRACTION * held.rate_mps)
-            if is_drogue and slower.is_known and self.keeps_under(slower, too_slow_mps + slower.rate_sigma_mps):
+            if is_drogue and slower.is_known and least_mps < too_slow_mps:
                 return slower
         return None
 

@@ -60,6 +60,7 @@ def looks_at(flight: VirtualFlight) -> list[Snapshot]:
         (802_935, "tangled-main"),
         (960_236, "tangled-main"),
         (980_671, "drogue-late"),
+        (1_002_031, "restart"),
     ],
 )
 def test_an_opening_is_called_once_and_at_one_moment(seed, fault):
@@ -121,6 +122,8 @@ def test_a_main_that_stays_in_is_said_so_before_the_ground_and_to_the_end():
         (970_135, "tangled-main", Role.MAIN, Verdict.TOO_FAST),
         (980_783, "tangled-main", Role.MAIN, Verdict.TOO_FAST),
         (981_469, "both-at-once", Role.MAIN, Verdict.EARLY),
+        (1_002_031, "restart", Role.MAIN, Verdict.CONFIRMED),
+        (1_001_376, "main-stays-in", Role.MAIN, Verdict.NO_EFFECT),
         (991_272, "link-lost", Role.DROGUE, Verdict.CONFIRMED),
     ],
 )
