@@ -2,7 +2,7 @@
 
 from station.deployment_facts import report_of
 from station.flight_state import Verdict
-from station.parachute_case import JUST_BEGUN, LONG_SINCE_MS, NEEDED_AFTER_S, PLAIN_LIVE_S, ParachuteCase
+from station.parachute_case import JUST_BEGUN, NEEDED_AFTER_S, PLAIN_LIVE_S, ParachuteCase
 from station.parachute_rates import BARE_AIRFRAME_MPS, DROGUE_SURE_MPS, SURELY_BARE_MPS
 from station.records import Role
 from station.seen_fall import SETTLED_S
@@ -16,6 +16,8 @@ OVER_IT_NOW = 1.05
 LATEST_FIRING_MS = 4500.0
 # ... and after its firing it opens within this, if at all.
 LATEST_OPENING_MS = 4000.0
+# What fell like a bare airframe so long before a hold was not held by what only was slow to fill.
+LONG_SINCE_MS = 2000.0
 
 
 def judge_drogue(case: ParachuteCase) -> Verdict | None:
@@ -55,7 +57,7 @@ def judge_drogue(case: ParachuteCase) -> Verdict | None:
                 f"The descent was held at {rate:.0f} m/s, too near the {case.fastest_mps:.0f} m/s that a drogue "
                 "should keep it under to tell."
             )
-        case.holds = True
+        case.holds = True  # known so well it is the drogue's, whatever came before
         if case.known_not_fired(held.opened_ms):
             case.reasons.append(f"The descent was held at {rate:.1f} m/s although the channel had not fired.")
             return Verdict.EARLY

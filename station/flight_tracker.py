@@ -283,6 +283,7 @@ class FlightTracker:
         start = VerticalFilter(altitude_sigma_m=0.3, velocity_sigma_mps=0.5, acceleration_sigma_mps2=80.0)
         start_ms = found.t_ms
         if found.sigma_s > UNSEEN_START_S:
+            # A gap hid the start: it begins with the first heights seen, and the motor may have burnt out meanwhile.
             heights = [(s.t_ms, pad.altitude_m(s.pressure_pa)) for s in ring if s.t_ms > found.t_ms]
             seen_ms = heights[0][0]
             silent_ms = 1000.0 * sqrt(12.0) * found.sigma_s

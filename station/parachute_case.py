@@ -22,8 +22,7 @@ EARLY_BEFORE_APOGEE_MS = 700.0
 # A speed that was heard so shortly before is that of the moment.
 JUST_BEFORE_MS = 300.0
 OPENS_FOR_MS = 500.0
-LONG_SINCE_MS = 2000.0
-# A fall that was plainly bare for so long is not undone by what slows it then.
+# What slows a fall does not undo that it was plainly bare so long before.
 PLAINLY_BARE_MS = 1000.0
 NEEDED_AFTER_S = 1.6
 # A hold that began no faster than this may still speed up; after so long it has.

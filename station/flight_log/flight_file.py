@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from station.errors import FileUnreadableError, NotAFlightError
 from station.flight_log.entries import (
+    ALTIMETERS_OWN,
     VERSION,
     VERSION_PREFIX,
     EntryKind,
@@ -34,9 +35,7 @@ class FlightFile:
     @property
     def lines(self) -> list[tuple[bytes, int | None]]:
         """The altimeter's lines in order, received or read out, each with its time (microseconds) if it has one."""
-        # A member's hash takes longer than all else of a line here.
-        line, read = EntryKind.LINE, EntryKind.READ
-        return [(entry.data, entry.arrival_us) for entry in self.entries if entry.kind is line or entry.kind is read]
+        return [(entry.data, entry.arrival_us) for entry in self.entries if entry.kind in ALTIMETERS_OWN]
 
     @property
     def unheard(self) -> int | None:
