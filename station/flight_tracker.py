@@ -509,8 +509,8 @@ class FlightTracker:
             since_s = (estimate.t_ms - self.events[-1].t_ms) / 1000.0
             if estimate.velocity_sigma_mps < SETTLED_SPEED_FRACTION * velocity or since_s > SETTLED_LATEST_S:
                 self._speed_settled = True
-                if since_s > CARRIED_BACK_LONGEST_S:
-                    return  # a silence: how it slowed down meanwhile is not known
+                if since_s > CARRIED_BACK_LONGEST_S or not self.events[-1].height_is_known:
+                    return  # a silence: how it slowed down meanwhile, or since when, is not known
                 slowing = max(G0_MPS2, min(-estimate.acceleration_mps2, 8.0 * G0_MPS2))
                 self.fastest_mps = velocity + slowing * max(0.0, since_s)
         else:

@@ -110,3 +110,22 @@ def test_no_apogee_is_called_while_the_shock_passes_the_ports(seed, fault, from_
     assert apogee is not None
     assert flight.truth.apogee_t_s is not None
     assert apogee.called_t_ms > flight.truth.t_ms_of(flight.truth.apogee_t_s - 0.3)
+
+
+@pytest.mark.parametrize(
+    ("seed", "accelerometer", "share"),
+    [(8028, True, 0.4), (8012, True, 0.6), (8001, True, 0.2), (8014, False, 0.2), (8000, False, 0.2)],
+)
+def test_no_live_figure_outgrows_a_climb_whose_start_a_silence_hid(seed, accelerometer, share):
+    """Taken to climb as fast as if it still burnt, or its slowing carried back to a burnout that nobody heard.
+
+    678 m/s were told where it flew 353, and 1214 m where it rose to 1171.
+    """
+    flight = random_flight(seed, "none", accelerometer=accelerometer)
+    truth = flight.truth
+    assert truth.liftoff_t_s is not None
+    assert truth.apogee_t_s is not None
+    until_s = truth.liftoff_t_s + share * (truth.apogee_t_s - truth.liftoff_t_s)
+    seen = heard_but_for(flight, truth.liftoff_t_s - 1.0, until_s).snapshot()
+    assert seen.fastest_mps < 1.1 * truth.max_velocity_mps
+    assert truth.apogee_m - 10.0 < seen.highest_m < truth.apogee_m + 10.0
