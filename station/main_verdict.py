@@ -11,7 +11,8 @@ from station.parachute_rates import (
     SURELY_BARE_MPS,
     main_sure_mps,
 )
-from station.stretch import KNOWN_S, Stretch, plainly_over_mps
+from station.seen_fall import LEAST_MEAN_MS
+from station.stretch import KNOWN_S, PLAINLY_OVER_FRACTION, STEADY_S, Stretch
 from station.touchdown import GROUND_NEAR_M
 
 EARLY_BEFORE_FIRING_MS = 1500.0
@@ -27,6 +28,17 @@ UNSURE_FRACTION = 0.3
 # A main opens low down: this soon after apogee, this near its height, it has come out with or for the drogue.
 STRAIGHT_AFTER_APOGEE_MS = 5000.0
 STRAIGHT_AFTER_APOGEE_SHARE = 0.85
+# A mean of so many metres over the time that it was seen for may be within the limit.
+NEAR_LIMIT_M = 2.0
+# Speeds after a silence are rough for a moment: the mean of so long tells what it lately fell at ...
+LATELY_MS = 2000.0
+# ... and shows that it slows on where it is under this part of the mean since the main was due.
+SLOWS_ON_FRACTION = 0.93
+# Live, whether the mean has changed is looked at so often, and once known is believed until the mean is past the edge
+# by so much of what it was before, the other way; what lies near the edge is decided after so long.
+LOOK_MS = 500.0
+EDGE_FRACTION = 0.04
+NEAR_THE_EDGE_LOOKS = 6
 # Seen for so long between the two, what goes on after a silence is another hold.
 BROKE_OFF_S = 0.5
 
@@ -85,7 +97,8 @@ def judge_main(case: ParachuteCase) -> Verdict | None:
         return case.open_question("Too little of the descent below the main's height was observed.")
     is_plain = facts.over or case.fall.was_seen(due_ms, down_ms, _needed_live_s(case, due_ms, before))
     case.say_fired()
-    if before is not None and now is not None and now < CHANGED_FRACTION * before:
+    has_slowed = before is not None and now is not None and _has_slowed(case, due_ms, before, now)
+    if before is not None and now is not None and has_slowed:
         if after is None or after.opened_ms is None or not _is_since(case, after, due_ms):
             case.choose(hold)  # None: the change is plain, its moment is not
         case.holds = case.stretch is not None
@@ -99,7 +112,7 @@ def judge_main(case: ParachuteCase) -> Verdict | None:
         return None
     if rate <= case.fastest_mps or (slowed and now is None) or _began_to_hold(case, due_ms):
         return case.open_question(JUST_BEGUN)
-    if not facts.over and (not is_plain or _may_hold_yet(case, after)):
+    if not facts.over and (has_slowed is None or not is_plain or _may_hold_yet(case, after)):
         return None
     case.reasons.append(f"The descent went on at {rate:.1f} m/s: no main held the fall.")
     return Verdict.NO_EFFECT
@@ -215,7 +228,35 @@ def _slows_on(case: ParachuteCase, before_mps: float, mean_mps: float) -> bool:
         return True  # out of a dive, all of it is later
     if hold is None and -newest.velocity_mps < STILL_SLOWS_FRACTION * case.fastest_mps:
         return True
+    lately_mps = case.fall.mean_mps(newest.t_ms - LATELY_MS, newest.t_ms)
+    if lately_mps is not None and lately_mps >= SLOWS_ON_FRACTION * mean_mps:
+        return False
     return newest.velocity_sigma_mps - newest.velocity_mps < CHANGED_FRACTION * mean_mps
+
+
+def _has_slowed(case: ParachuteCase, due_ms: float, before_mps: float, now_mps: float) -> bool | None:
+    """The mean since a while after the main was due is less than before; None, live, while that is not decided.
+
+    Gusts carry a mean near the edge to and fro: live it stays as it was found until it plainly is otherwise.
+    """
+    slowed = now_mps < CHANGED_FRACTION * before_mps
+    if case.facts.over:
+        return slowed
+    start_ms = due_ms + 1000.0 * NEEDED_AFTER_S
+    first_ms = max(start_ms + LEAST_MEAN_MS, due_ms + 1000.0 * _needed_live_s(case, due_ms, before_mps))
+    looks = int((case.fall.clear_of_ground_ms(due_ms) - first_ms) / LOOK_MS) + 1
+    found: bool | None = None
+    was_looked_at = False
+    for look in range(looks):
+        mean_mps = case.fall.mean_mps(start_ms, first_ms + look * LOOK_MS)
+        if mean_mps is None:
+            continue
+        was_looked_at = True
+        past_the_edge = mean_mps / before_mps - CHANGED_FRACTION
+        if abs(past_the_edge) > EDGE_FRACTION or (found is None and look >= NEAR_THE_EDGE_LOOKS):
+            found = past_the_edge < 0.0
+    is_open = was_looked_at and case.facts.track[-1].altitude_m > GROUND_NEAR_M
+    return slowed if found is None and not is_open else found
 
 
 def _is_near_the_limit(case: ParachuteCase, due_ms: float, mean_mps: float) -> bool:
@@ -223,7 +264,7 @@ def _is_near_the_limit(case: ParachuteCase, due_ms: float, mean_mps: float) -> b
     if case.stretch is not None and case.stretch.is_known:
         return False
     seen_s = (case.facts.track[-1].t_ms - due_ms) / 1000.0 - NEEDED_AFTER_S
-    return plainly_over_mps(mean_mps, seen_s) <= case.fastest_mps
+    return mean_mps / (1.0 + PLAINLY_OVER_FRACTION) - NEAR_LIMIT_M / max(seen_s, STEADY_S) <= case.fastest_mps
 
 
 def _may_hold_yet(case: ParachuteCase, hold: Stretch | None) -> bool:

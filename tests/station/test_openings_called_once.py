@@ -125,6 +125,10 @@ def test_a_main_that_stays_in_is_said_so_before_the_ground_and_to_the_end():
         (1_002_031, "restart", Role.MAIN, Verdict.CONFIRMED),
         (1_001_376, "main-stays-in", Role.MAIN, Verdict.NO_EFFECT),
         (991_272, "link-lost", Role.DROGUE, Verdict.CONFIRMED),
+        (7248, "tangled-main", Role.MAIN, Verdict.TOO_FAST),
+        (7258, "tangled-main", Role.MAIN, Verdict.TOO_FAST),
+        (7131, "tangled-main", Role.MAIN, Verdict.TOO_FAST),
+        (7250, "tangled-main", Role.MAIN, Verdict.NO_EFFECT),
     ],
 )
 def test_a_verdict_once_given_in_flight_is_not_taken_back_and_given_again(seed, fault, role, last):
@@ -133,3 +137,11 @@ def test_a_verdict_once_given_in_flight_is_not_taken_back_and_given_again(seed, 
     changes = [after for before, after in pairwise([None, *given]) if after is not None and after is not before]
     assert changes[-1] is last
     assert len(changes) == len(set(changes)), changes
+
+
+@pytest.mark.parametrize(("seed", "least_m"), [(6006, 20.0), (6020, 45.0), (6025, 110.0), (6085, 150.0)])
+def test_a_tangled_main_is_said_while_there_is_time_to_move(seed, least_m):
+    """That it is near what a main may come down at does not hold the word back for long."""
+    looks = looks_at(random_flight(seed, "tangled-main"))
+    said = [look for look in looks for d in look.deployments if d.role is Role.MAIN and d.verdict is Verdict.TOO_FAST]
+    assert said[0].estimate.altitude_m > least_m
