@@ -172,7 +172,7 @@ def _motor_without_hold(case: ParachuteCase) -> Verdict | None:
     facts = case.facts
     assert facts.apogee is not None
     end_ms = facts.last_sample_ms or facts.apogee.t_ms
-    fast = case.fall.fastest_mps(facts.apogee.t_ms, end_ms)
+    fast = case.fall.fastest_at_pad_mps(facts.apogee.t_ms, end_ms)
     last = facts.stretches[-1] if facts.stretches else None
     needed_s = NEEDED_AFTER_S if facts.over else PLAIN_LIVE_S
     case.choose(last)

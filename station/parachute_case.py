@@ -259,7 +259,7 @@ class ParachuteCase:
         if self.facts.over:
             return fastest_mps > limit_mps
         apogee = self.facts.apogee
-        before_mps = None if apogee is None else self.fall.fastest_mps(apogee.t_ms, end_ms - PLAINLY_BARE_MS)
+        before_mps = None if apogee is None else self.fall.fastest_at_pad_mps(apogee.t_ms, end_ms - PLAINLY_BARE_MS)
         if (before_mps or 0.0) > plainly_mps:
             return True
         is_well_over = fastest_mps > (1.0 + PLAINLY_OVER_FRACTION) * plainly_mps

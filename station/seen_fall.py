@@ -50,10 +50,11 @@ class SeenFall:
 
     def fastest_mps(self, start_ms: float, end_ms: float) -> float | None:
         """The highest speed that was known, None where none was: after a silence, or in gas, it is a guess."""
-        index, stop = self._index(start_ms), self._index(end_ms)
-        step = max(1, (stop - index) // MOST_LOOKED_AT)
-        seen = [self.track[i] for i in range(index, stop, step)]
-        return max([-e.velocity_mps for e in seen if e.velocity_sigma_mps < KNOWN_SPEED_MPS], default=None)
+        return max([-e.velocity_mps for e in self._known(start_ms, end_ms)], default=None)
+
+    def fastest_at_pad_mps(self, start_ms: float, end_ms: float) -> float | None:
+        """The same with each speed brought to the air of the pad: as much drag there."""
+        return max([_at_pad_mps(e) for e in self._known(start_ms, end_ms)], default=None)
 
     def is_slowed_by(self, fraction: float, t_ms: float) -> bool:
         """At `t_ms` it falls at less than `fraction` of what it lately did, and not because the ground stops it."""
@@ -62,17 +63,22 @@ class SeenFall:
             return False
         return -last.velocity_mps <= fraction * lately_mps
 
-    def settled_mps(self, start_ms: float, end_ms: float) -> float | None:
-        """The speed that drag carries all of the weight at, of a fall that hardly speeds up or slows any more.
+    def settled_looks_mps(self, start_ms: float, end_ms: float) -> list[float]:
+        """The speeds, look after look, that drag carries all of the weight at; empty where the fall never was so.
 
-        The median of what was seen so each half second of the last `SETTLED_LATELY_MS`, None where it was hardly ever
-        so. The looks are counted from the start, so that what has been seen stays so, whatever gust comes after.
+        In the air of the pad, of a fall that hardly speeds up or slows any more: the median of what was seen so each
+        half second of the last `SETTLED_LATELY_MS`. The looks are counted from the start, so that what has been seen
+        stays so, whatever gust comes after.
         """
         looks = int((end_ms - start_ms) / SETTLED_STEP_MS)
-        first = max(0, looks - int(SETTLED_LATELY_MS / SETTLED_STEP_MS))
-        carried = [self._carried_mps(start_ms, start_ms + n * SETTLED_STEP_MS) for n in range(first, looks + 1)]
-        found = [speed_mps for speed_mps in carried if speed_mps is not None]
-        return median(found) if len(found) >= SETTLED_LOOKS else None
+        carried = [self._carried_mps(start_ms, start_ms + n * SETTLED_STEP_MS) for n in range(looks + 1)]
+        medians: list[float] = []
+        for last in range(looks + 1):
+            lately = carried[max(0, last - int(SETTLED_LATELY_MS / SETTLED_STEP_MS)) : last + 1]
+            found = [speed_mps for speed_mps in lately if speed_mps is not None]
+            if len(found) >= SETTLED_LOOKS:
+                medians.append(median(found))
+        return medians
 
     def mean_mps(self, start_ms: float, end_ms: float) -> float | None:
         """The mean rate by heights, None for less than a second; in a span that was seen in part, of that part."""
@@ -115,7 +121,7 @@ class SeenFall:
         """What a quarter of the speeds, brought to the air of the pad, are over; None for fewer than five."""
         index, stop = self._index(start_ms), self._index(end_ms)
         inside = self.track[index : stop : max(1, (stop - index) // 100)]
-        speeds = sorted(-e.velocity_mps * pad_density_ratio(e.altitude_m) ** 0.5 for e in inside)
+        speeds = sorted(_at_pad_mps(e) for e in inside)
         return speeds[(3 * len(speeds)) // 4] if len(speeds) >= LEAST_QUARTERED else None
 
     def _carried_mps(self, start_ms: float, t_ms: float) -> float | None:
@@ -128,7 +134,18 @@ class SeenFall:
             if seconds < 0.25 * SETTLED_S or abs(early.velocity_mps - late.velocity_mps) > SETTLED_MPS2 * seconds:
                 return None
         gain_mps2 = 1000.0 * (before.velocity_mps - last.velocity_mps) / (last.t_ms - before.t_ms)
-        return -last.velocity_mps / sqrt(1.0 - gain_mps2 / G0_MPS2)
+        return _at_pad_mps(last) / sqrt(1.0 - gain_mps2 / G0_MPS2)
+
+    def _known(self, start_ms: float, end_ms: float) -> list[Estimate]:
+        index, stop = self._index(start_ms), self._index(end_ms)
+        step = max(1, (stop - index) // MOST_LOOKED_AT)
+        seen = [self.track[i] for i in range(index, stop, step)]
+        return [e for e in seen if e.velocity_sigma_mps < KNOWN_SPEED_MPS]
 
     def _index(self, t_ms: float) -> int:
         return bisect_right(self.track, t_ms, key=lambda e: e.t_ms)
+
+
+def _at_pad_mps(estimate: Estimate) -> float:
+    """How fast it falls, brought to the air density of the pad."""
+    return -estimate.velocity_mps * sqrt(pad_density_ratio(estimate.altitude_m))

@@ -129,6 +129,11 @@ def test_a_main_that_stays_in_is_said_so_before_the_ground_and_to_the_end():
         (7258, "tangled-main", Role.MAIN, Verdict.TOO_FAST),
         (7131, "tangled-main", Role.MAIN, Verdict.TOO_FAST),
         (7250, "tangled-main", Role.MAIN, Verdict.NO_EFFECT),
+        (7005, "tangled-drogue", Role.DROGUE, Verdict.TOO_FAST),
+        (7067, "tangled-drogue", Role.DROGUE, Verdict.TOO_FAST),
+        (7114, "tangled-drogue", Role.DROGUE, Verdict.TOO_FAST),
+        (7090, "channels-unknown", Role.DROGUE, Verdict.TOO_FAST),
+        (6017, "drogue-stays-in", Role.DROGUE, Verdict.NO_EFFECT),
     ],
 )
 def test_a_verdict_once_given_in_flight_is_not_taken_back_and_given_again(seed, fault, role, last):
@@ -145,3 +150,17 @@ def test_a_tangled_main_is_said_while_there_is_time_to_move(seed, least_m):
     looks = looks_at(random_flight(seed, "tangled-main"))
     said = [look for look in looks for d in look.deployments if d.role is Role.MAIN and d.verdict is Verdict.TOO_FAST]
     assert said[0].estimate.altitude_m > least_m
+
+
+def test_a_bare_fall_past_the_mains_height_is_said_to_be_one_before_the_ground():
+    """Once the main was due, nothing later was looked at: it was said after the touchdown."""
+    looks = looks_at(random_flight(6283, "channels-unknown"))
+    said = [look for look in looks for d in look.deployments if d.role is Role.DROGUE and d.verdict is not None]
+    assert {d.verdict for look in said for d in look.deployments if d.role is Role.DROGUE} == {Verdict.NO_EFFECT}
+    assert said[0].estimate.altitude_m > 60.0
+
+
+def test_what_begins_long_after_a_tangled_drogues_firing_is_not_its_hold():
+    """A gust, and the main, slowed a fall that had settled at 33 m/s: "confirmed"."""
+    looks = looks_at(random_flight(7057, "tangled-drogue"))
+    assert [d.verdict for d in looks[-1].deployments if d.role is Role.DROGUE] == [Verdict.TOO_FAST]
