@@ -101,14 +101,18 @@ def _motor_ejection(dice: Dice, ascent: Ascent, setup: FlightSetup) -> FlightSet
     """One parachute thrown out by the motor, early to late; the altimeter only tells."""
     assert setup.motor is not None
     assert setup.recovery.main is not None
-    unit = replace(setup.altimeter, channel_1_role=Role.NONE, channel_2_role=Role.NONE, main_altitude_m=None)
     delay = max(0.5, ascent.coast_s + dice.between(-1.0, 4.0))
     return replace(
-        setup,
+        without_charges(setup),
         motor=replace(setup.motor, ejection_delay_s=delay),
         recovery=Recovery(None, setup.recovery.main),
-        altimeter=unit,
     )
+
+
+def without_charges(setup: FlightSetup) -> FlightSetup:
+    """The same flight with an altimeter that only tells."""
+    unit = replace(setup.altimeter, channel_1_role=Role.NONE, channel_2_role=Role.NONE, main_altitude_m=None)
+    return replace(setup, altimeter=unit)
 
 
 def with_one_parachute(setup: FlightSetup) -> FlightSetup:

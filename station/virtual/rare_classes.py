@@ -10,6 +10,7 @@ from station.virtual.air import GRAVITY_MPS2, Thermal
 from station.virtual.dice import Dice
 from station.virtual.fault_classes import Ascent, Change, with_one_parachute
 from station.virtual.flight_setup import Faults, FlightSetup, LetGo
+from station.virtual.small_kit import small_kit
 
 LONGEST_BURN_S = 9.0
 
@@ -97,4 +98,5 @@ RARE_CLASSES: dict[str, Change] = {
     "slow-ports": _slow_ports,
     "stuck-force": _stuck_force,
     "gentle-motor": _gentle_motor,
+    "small-kit": small_kit,
 }
