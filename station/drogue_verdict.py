@@ -2,7 +2,14 @@
 
 from station.deployment_facts import report_of
 from station.flight_state import Verdict
-from station.parachute_case import JUST_BEGUN, NEEDED_AFTER_S, PLAIN_LIVE_S, YOUNG_S, ParachuteCase
+from station.parachute_case import (
+    JUST_BEGUN,
+    NEEDED_AFTER_S,
+    PLAIN_LIVE_S,
+    PLAINLY_SLOWER_FRACTION,
+    YOUNG_S,
+    ParachuteCase,
+)
 from station.parachute_rates import BARE_AIRFRAME_MPS, DROGUE_SURE_MPS, SURELY_BARE_MPS
 from station.records import Role
 from station.seen_fall import SETTLED_S
@@ -12,7 +19,8 @@ BOTH_AT_ONCE_MS = 2500.0
 FELL_ON_FRACTION = 1.15
 # A rate is not believed while it falls so much faster than a drogue is let: more than a gust makes.
 OVER_IT_NOW = 1.05
-PLAINLY_BARE = 1.05
+# ... and what has settled at a tangled one's rate stays that until it is so much faster than a bare airframe may fall.
+STILL_NOT_BARE = 1.05
 # A drogue may be meant to come some seconds after apogee: in flight nothing is said of its not firing before.
 LATEST_FIRING_MS = 4500.0
 # ... and after its firing it opens within this, if at all.
@@ -91,13 +99,17 @@ def _without_hold(
     # Live, what falls on past the main's place with no main in sight still shows what the drogue does not hold.
     is_bare_on = not facts.over and case.first_slow() is None
     bare_ms = max(end_ms, facts.last_sample_ms or end_ms) if is_bare_on else end_ms
-    fast = case.fall.fastest_at_pad_mps(start_ms, bare_ms)
+    fast, fast_at_pad = case.fall.fastest_mps(start_ms, bare_ms), case.fall.fastest_at_pad_mps(start_ms, bare_ms)
     plainly_mps = max(case.fastest_mps, BARE_AIRFRAME_MPS)
     # What slows it in the end is no drogue where it is the main, or the fall was bare for so long.
-    surely_mps = plainly_mps if case.first_slow() is not None else SURELY_BARE_MPS
     fell_past = (
         fast is not None
-        and (fast > surely_mps or case.fell_past(fast, case.fastest_mps, plainly_mps, bare_ms))
+        and fast_at_pad is not None
+        and (
+            fast > SURELY_BARE_MPS
+            or (fast_at_pad > plainly_mps and case.first_slow() is not None)
+            or case.fell_past(fast_at_pad, case.fastest_mps, plainly_mps, bare_ms)
+        )
         and case.fall.was_seen(start_ms, end_ms, NEEDED_AFTER_S)
     )
     if case.fired_ms is None and case.known_not_fired(start_ms + 1500.0):
@@ -107,8 +119,7 @@ def _without_hold(
                 case.reasons.append(f"The rocket came down at up to {fast:.0f} m/s.")
             return Verdict.NOT_FIRED
         return None
-    settled = case.fall.settled_looks_mps(start_ms, end_ms)
-    settled_too_fast = _settled_too_fast(case, settled)
+    settled_too_fast_mps = _settled_too_fast_mps(case, start_ms, end_ms)
     if held is not None and held.opened_ms is not None and rate is not None and rate > case.fastest_mps:
         slowed = case.keeps_under(held, BARE_AIRFRAME_MPS)
         # The main may be slowing it down already: what fell like a bare airframe before was not held.
@@ -121,13 +132,13 @@ def _without_hold(
                 f"{case.fastest_mps:.0f} m/s."
             )
             return Verdict.TOO_FAST if slowed else Verdict.NO_EFFECT
-        if slowed and not settled_too_fast:
+        if slowed and settled_too_fast_mps is None:
             return case.open_question(JUST_BEGUN)
-    if settled_too_fast:
+    if settled_too_fast_mps is not None:
         case.say_fired()
-        case.rate_after_mps = settled[-1]
+        case.rate_after_mps = settled_too_fast_mps
         case.reasons.append(
-            f"The fall settled at {settled[-1]:.0f} m/s; a drogue should hold it at no more than "
+            f"The fall settled at {settled_too_fast_mps:.0f} m/s; a drogue should hold it at no more than "
             f"{case.fastest_mps:.0f} m/s."
         )
         return Verdict.TOO_FAST
@@ -138,27 +149,31 @@ def _without_hold(
     return case.open_question("The descent between apogee and the main's height was not observed enough.")
 
 
-def _settled_too_fast(case: ParachuteCase, settled_mps: list[float]) -> bool:
-    """The last of the looks is over a drogue's limit and under a bare airframe's speed.
+def _settled_too_fast_mps(case: ParachuteCase, start_ms: float, end_ms: float) -> float | None:
+    """What the fall settled at, if that is over a drogue's limit and under a bare airframe's speed; else None.
 
     Live it stays so, once it was, until it plainly no longer is: gusts carry what is near an edge to and fro.
     """
     if case.facts.over:
-        return bool(settled_mps) and case.fastest_mps < settled_mps[-1] < BARE_AIRFRAME_MPS
-    is_so = False
-    for speed_mps in settled_mps:
-        over_mps = case.fastest_mps if is_so else OVER_IT_NOW * case.fastest_mps
-        is_so = over_mps < speed_mps < (PLAINLY_BARE if is_so else 1.0) * BARE_AIRFRAME_MPS
-    return is_so
+        settled_mps = case.fall.settled_mps(start_ms, end_ms)
+        return settled_mps if case.fastest_mps < (settled_mps or 0.0) < BARE_AIRFRAME_MPS else None
+    found: float | None = None
+    for speed_mps in case.fall.settled_so_far_mps(start_ms, end_ms):
+        over_mps = case.fastest_mps if found else OVER_IT_NOW * case.fastest_mps
+        is_so = over_mps < speed_mps < (STILL_NOT_BARE if found else 1.0) * BARE_AIRFRAME_MPS
+        found = speed_mps if is_so else None
+    return found
 
 
 def _came_too_late(case: ParachuteCase, held: Stretch, apogee_ms: float) -> bool:
-    """It had only begun, long after the firing, and the fall had settled at what is too fast until then."""
+    """It has only begun, long after the firing, and hardly slowed a fall that had settled at what is too fast."""
     opened_ms, fired_ms = held.opened_ms, case.fired_ms
     if opened_ms is None or fired_ms is None or opened_ms - fired_ms < LATEST_OPENING_MS or held.steady_s > YOUNG_S:
         return False
-    settled = case.fall.settled_looks_mps(max(apogee_ms, fired_ms), opened_ms)
-    return bool(settled) and settled[-1] > case.fastest_mps
+    settled_mps = case.fall.settled_mps(max(apogee_ms, fired_ms), opened_ms)
+    if settled_mps is None or settled_mps <= case.fastest_mps:
+        return False
+    return held.rate_mps is None or held.rate_mps > PLAINLY_SLOWER_FRACTION * settled_mps
 
 
 def _fell_on(case: ParachuteCase, held: Stretch, due_ms: float | None) -> bool:
@@ -201,7 +216,7 @@ def _is_the_mains(case: ParachuteCase, first: Stretch, apogee_ms: float) -> bool
         return False
     fast_mps = case.fall.fastest_at_pad_mps(apogee_ms, opened_ms) or 0.0
     if case.keeps_under(first, case.main_fastest_mps):
-        return fast_mps > BARE_AIRFRAME_MPS or bool(case.fall.settled_looks_mps(apogee_ms, opened_ms))
+        return fast_mps > BARE_AIRFRAME_MPS or case.fall.settled_mps(apogee_ms, opened_ms) is not None
     long_before_mps = case.fall.fastest_at_pad_mps(apogee_ms, opened_ms - LONG_SINCE_MS) or 0.0
     if fast_mps <= SURELY_BARE_MPS and long_before_mps <= BARE_AIRFRAME_MPS:
         return False

@@ -19,8 +19,9 @@ START_SIGMA_M = 3.0
 START_SIGMA_MPS2 = 80.0
 SPEED_SIGMA_MPS = 10.0
 SPEED_SIGMA_SHARE = 0.4
-# A coast may be at twice its mean speed since liftoff when it is young, and at none near its top.
-COASTING_SIGMA_SHARE = 0.5
+# A coast that is young flies up to twice as fast as the mean since the silence began, one near its top hardly at all. A
+# narrow error bar that is wrong near the speed of sound, where heights count little, is not put right for long.
+COASTING_SIGMA_SHARE = 1.0
 
 
 def state_after_hidden_liftoff(
@@ -46,7 +47,7 @@ def state_after_hidden_liftoff(
     elif _may_be_past_the_top(height_m, 0.001 * silent_ms, gained_mps2):
         speed_mps, sigma_mps = 0.0, SPEED_SIGMA_MPS + abs(speed_mps)
     elif gained_mps2 is not None and gained_mps2 < FELT_PUSH_MPS2:
-        # It coasts: its motor burnt long before, and of the speed that it gave some is gone already.
+        # It coasts: the mean speed since the silence began, as some of what the motor gave is gone already.
         speed_mps = 1000.0 * height_m / silent_ms
         sigma_mps = SPEED_SIGMA_MPS + COASTING_SIGMA_SHARE * speed_mps
     return VerticalFilter(

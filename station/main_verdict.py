@@ -89,7 +89,9 @@ def _without_hold(case: ParachuteCase, due_ms: float) -> Verdict | None:
         case.holds = case.stretch is not None
         if now <= case.fastest_mps:
             return case.open_question("The descent slowed, but from when a parachute held the fall was not seen.")
-        if not facts.over and (not is_plain or slows_on(case, before, now) or is_near_the_limit(case, due_ms, now)):
+        if not facts.over and (
+            not is_plain or slows_on(case, due_ms, before, now) or is_near_the_limit(case, due_ms, now)
+        ):
             return None
         case.rate_before_mps, case.rate_after_mps = before, now
         return _too_fast(case, before, now)

@@ -18,8 +18,8 @@ LEAST_MEAN_MS = 1000.0
 # A fall that gains less than a quarter of g, and loses no more, is carried by drag.
 SETTLED_S = 1.5
 SETTLED_MPS2 = 2.5
-SETTLED_LATELY_MS = 15_000.0
 SETTLED_STEP_MS = 500.0
+SETTLED_LATELY = 30
 SETTLED_LOOKS = 4
 MOST_LOOKED_AT = 400
 LEAST_QUARTERED = 5
@@ -63,22 +63,22 @@ class SeenFall:
             return False
         return -last.velocity_mps <= fraction * lately_mps
 
-    def settled_looks_mps(self, start_ms: float, end_ms: float) -> list[float]:
-        """The speeds, look after look, that drag carries all of the weight at; empty where the fall never was so.
+    def settled_mps(self, start_ms: float, end_ms: float) -> float | None:
+        """The speed that drag carries all of the weight at, of a fall that hardly speeds up or slows any more.
 
-        In the air of the pad, of a fall that hardly speeds up or slows any more: the median of what was seen so each
-        half second of the last `SETTLED_LATELY_MS`. The looks are counted from the start, so that what has been seen
-        stays so, whatever gust comes after.
+        In the air of the pad: the median of what was seen so at the last `SETTLED_LATELY` looks, half a second apart,
+        None where it was hardly ever so. The looks are counted from the start, so that what has been seen stays so,
+        whatever gust comes after.
         """
-        looks = int((end_ms - start_ms) / SETTLED_STEP_MS)
-        carried = [self._carried_mps(start_ms, start_ms + n * SETTLED_STEP_MS) for n in range(looks + 1)]
-        medians: list[float] = []
-        for last in range(looks + 1):
-            lately = carried[max(0, last - int(SETTLED_LATELY_MS / SETTLED_STEP_MS)) : last + 1]
-            found = [speed_mps for speed_mps in lately if speed_mps is not None]
-            if len(found) >= SETTLED_LOOKS:
-                medians.append(median(found))
-        return medians
+        last = int((end_ms - start_ms) / SETTLED_STEP_MS)
+        return _median_look(self._carried(start_ms, max(0, last - SETTLED_LATELY), last))
+
+    def settled_so_far_mps(self, start_ms: float, end_ms: float) -> list[float]:
+        """The same as it was at each look until then, without those at which there was none."""
+        last = int((end_ms - start_ms) / SETTLED_STEP_MS)
+        carried = self._carried(start_ms, 0, last)
+        medians = [_median_look(carried[max(0, look - SETTLED_LATELY) : look + 1]) for look in range(last + 1)]
+        return [speed_mps for speed_mps in medians if speed_mps is not None]
 
     def mean_mps(self, start_ms: float, end_ms: float) -> float | None:
         """The mean rate by heights, None for less than a second; in a span that was seen in part, of that part."""
@@ -124,6 +124,9 @@ class SeenFall:
         speeds = sorted(_at_pad_mps(e) for e in inside)
         return speeds[(3 * len(speeds)) // 4] if len(speeds) >= LEAST_QUARTERED else None
 
+    def _carried(self, start_ms: float, first: int, last: int) -> list[float | None]:
+        return [self._carried_mps(start_ms, start_ms + look * SETTLED_STEP_MS) for look in range(first, last + 1)]
+
     def _carried_mps(self, start_ms: float, t_ms: float) -> float | None:
         """The speed that carries the weight, by what it is at `t_ms` and still gains; None while that is much."""
         last, middle, before = self.at(t_ms), self.at(t_ms - 500.0 * SETTLED_S), self.at(t_ms - 1000.0 * SETTLED_S)
@@ -144,6 +147,11 @@ class SeenFall:
 
     def _index(self, t_ms: float) -> int:
         return bisect_right(self.track, t_ms, key=lambda e: e.t_ms)
+
+
+def _median_look(carried_mps: Sequence[float | None]) -> float | None:
+    found = [speed_mps for speed_mps in carried_mps if speed_mps is not None]
+    return median(found) if len(found) >= SETTLED_LOOKS else None
 
 
 def _at_pad_mps(estimate: Estimate) -> float:

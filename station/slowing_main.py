@@ -4,17 +4,19 @@ from station.held_main import PLACE_MARGIN_FRACTION, PLACE_MARGIN_M
 from station.parachute_case import NEEDED_AFTER_S, PLAIN_LIVE_S, PLAINLY_SLOWER_FRACTION, ParachuteCase
 from station.parachute_rates import CHANGED_FRACTION, DROGUE_FASTEST_MPS
 from station.seen_fall import LEAST_MEAN_MS
-from station.stretch import PLAINLY_OVER_FRACTION, STEADY_S, Stretch
+from station.stretch import PLAINLY_OVER_FRACTION, Stretch, plainly_over_mps
 from station.touchdown import GROUND_NEAR_M
 
 # Slower by so much than a main may be, and its rate not known yet: it slows down still.
 STILL_SLOWS_FRACTION = 0.8
 # A speed is not known that may err by this part of the fall before.
 UNSURE_FRACTION = 0.3
-# A mean of so many metres over the time that it was seen for may be within the limit.
+# A mean of so many metres over the time that it was seen for may be within the limit; in the first moments, which hold
+# the filling, as much as makes any rate plain.
 NEAR_LIMIT_M = 2.0
+FILLED_S = 2.5
 # Speeds after a silence are rough for a moment: the mean of so long tells what it lately fell at ...
-LATELY_MS = 2000.0
+NEWEST_MS = 2000.0
 # ... and shows that it slows on where it is under this part of the mean since the main was due.
 SLOWS_ON_FRACTION = 0.93
 # Live, whether the mean has changed is looked at so often, and once known is believed until the mean is past the edge
@@ -22,6 +24,9 @@ SLOWS_ON_FRACTION = 0.93
 LOOK_MS = 500.0
 EDGE_FRACTION = 0.04
 NEAR_THE_EDGE_LOOKS = 6
+# The first looks may see the filling: that nothing slowed the fall must be plainer by them.
+FILLING_LOOKS = 2
+FILLING_FRACTION = 0.1
 
 
 def still_slows(case: ParachuteCase, before: float | None, now: float | None, newest: Stretch | None) -> bool:
@@ -69,13 +74,14 @@ def has_slowed(case: ParachuteCase, due_ms: float, before_mps: float, now_mps: f
             continue
         was_looked_at = True
         past_the_edge = mean_mps / before_mps - CHANGED_FRACTION
-        if abs(past_the_edge) > EDGE_FRACTION or (found is None and look >= NEAR_THE_EDGE_LOOKS):
+        over = FILLING_FRACTION if found is None and look < FILLING_LOOKS else EDGE_FRACTION
+        if not -EDGE_FRACTION <= past_the_edge <= over or (found is None and look >= NEAR_THE_EDGE_LOOKS):
             found = past_the_edge < 0.0
     is_open = was_looked_at and case.facts.track[-1].altitude_m > GROUND_NEAR_M
     return slowed if found is None and not is_open else found
 
 
-def slows_on(case: ParachuteCase, before_mps: float, mean_mps: float) -> bool:
+def slows_on(case: ParachuteCase, due_ms: float, before_mps: float, mean_mps: float) -> bool:
     """It surely falls at less than the mean since the main was due, or it may still be on the way to a main's rate."""
     newest, hold = case.facts.track[-1], case.stretch
     if newest.altitude_m < GROUND_NEAR_M:
@@ -84,9 +90,11 @@ def slows_on(case: ParachuteCase, before_mps: float, mean_mps: float) -> bool:
         return True  # out of a dive, all of it is later
     if hold is None and -newest.velocity_mps < STILL_SLOWS_FRACTION * case.fastest_mps:
         return True
-    lately_mps = case.fall.mean_mps(newest.t_ms - LATELY_MS, newest.t_ms)
-    if lately_mps is not None and lately_mps >= SLOWS_ON_FRACTION * mean_mps:
-        return False
+    lately_ms = newest.t_ms - NEWEST_MS
+    if lately_ms > due_ms + 1000.0 * NEEDED_AFTER_S + LEAST_MEAN_MS:
+        lately_mps = case.fall.mean_mps(lately_ms, newest.t_ms)
+        if lately_mps is not None and lately_mps >= SLOWS_ON_FRACTION * mean_mps:
+            return False  # its newest speed alone, after a silence, is a rough one
     return newest.velocity_sigma_mps - newest.velocity_mps < CHANGED_FRACTION * mean_mps
 
 
@@ -95,7 +103,9 @@ def is_near_the_limit(case: ParachuteCase, due_ms: float, mean_mps: float) -> bo
     if case.stretch is not None and case.stretch.is_known:
         return False
     seen_s = (case.facts.track[-1].t_ms - due_ms) / 1000.0 - NEEDED_AFTER_S
-    return mean_mps / (1.0 + PLAINLY_OVER_FRACTION) - NEAR_LIMIT_M / max(seen_s, STEADY_S) <= case.fastest_mps
+    if seen_s < FILLED_S:
+        return plainly_over_mps(mean_mps, seen_s) <= case.fastest_mps
+    return mean_mps / (1.0 + PLAINLY_OVER_FRACTION) - NEAR_LIMIT_M / seen_s <= case.fastest_mps
 
 
 def may_hold_yet(case: ParachuteCase, hold: Stretch | None) -> bool:

@@ -56,7 +56,8 @@ def test_a_free_fall_gains_g() -> None:
     fall = falling()
     assert fall.fastest_mps(2000.0, 5000.0) == pytest.approx(5.0 * G, abs=0.5)
     assert fall.fastest_mps(20_000.0, 30_000.0) is None
-    assert fall.settled_looks_mps(0.0, 6000.0) == []
+    assert fall.settled_mps(0.0, 6000.0) is None
+    assert fall.settled_so_far_mps(0.0, 6000.0) == []
     # h(2 s) - h(4 s) = g (16 - 4) / 2
     assert fall.mean_mps(2000.0, 4000.0) == pytest.approx(3.0 * G, abs=0.3)
     assert fall.mean_mps(2000.0, 2900.0) is None
@@ -81,19 +82,23 @@ def test_a_fall_that_still_gains_a_little_is_settled_at_the_speed_it_is_going_to
     heights = -(terminal_mps**2) / G * np.log(np.cosh(G * t_s / terminal_mps))
     fall = seen(heights, speeds, t_s)
     # 0.86 of it is reached where tanh x = 0.86, x = 1.3.
-    assert fall.settled_looks_mps(0.0, 1300.0 * terminal_mps / G) == []
-    found = fall.settled_looks_mps(0.0, 20_000.0)
+    assert fall.settled_so_far_mps(0.0, 1300.0 * terminal_mps / G) == []
+    found = fall.settled_so_far_mps(0.0, 20_000.0)
     assert len(found) > 10
     assert found == pytest.approx([terminal_mps] * len(found), rel=0.04)
     # What was seen stays so.
-    assert fall.settled_looks_mps(0.0, 17_000.0) == found[: len(found) - 6]
+    assert fall.settled_so_far_mps(0.0, 17_000.0) == found[: len(found) - 6]
+    assert fall.settled_mps(0.0, 17_000.0) == found[-7]
+    # A silence longer than what is looked back on leaves nothing to tell.
+    assert fall.settled_mps(0.0, 45_000.0) is None
+    assert fall.settled_so_far_mps(0.0, 45_000.0)[-1] == pytest.approx(terminal_mps, rel=0.04)
 
 
 def test_a_steady_fall_is_settled_and_stays_so_through_a_gust() -> None:
     fall = steady()
     # The median look is that of 4 s, at 320 m.
     settled_mps = 20.0 * exp(-320.0 / 10_400.0 / 2.0)
-    assert fall.settled_looks_mps(0.0, 6000.0)[-1] == pytest.approx(settled_mps, rel=1e-3)
+    assert fall.settled_mps(0.0, 6000.0) == pytest.approx(settled_mps, rel=1e-3)
     assert fall.fastest_at_pad_mps(1000.0, 5000.0) == pytest.approx(20.0 * exp(-300.0 / 10_400.0 / 2.0), rel=1e-3)
     assert fall.upper_quartile_mps(0.0, 100.0) is None
     # Mean density between 400 and 300 m over that at the pad, in an atmosphere of 10.4 km scale height.
@@ -101,7 +106,7 @@ def test_a_steady_fall_is_settled_and_stays_so_through_a_gust() -> None:
     track = list(fall.track)
     for k in range(100, 121):
         track[k] = track[k]._replace(velocity_mps=-28.0)
-    assert SeenFall(track).settled_looks_mps(0.0, 6000.0)[-1] == pytest.approx(settled_mps, rel=0.01)
+    assert SeenFall(track).settled_mps(0.0, 6000.0) == pytest.approx(settled_mps, rel=0.01)
 
 
 def test_what_slows_the_fall_is_seen_but_the_ground_is_no_parachute() -> None:
