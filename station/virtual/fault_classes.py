@@ -1,7 +1,7 @@
 """Classes of faults by name: each changes a setup into a flight on which that goes wrong, details by chance."""
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from station.records import Role
 from station.virtual.dice import Dice
@@ -15,14 +15,7 @@ from station.virtual.flight_setup import (
     Silence,
 )
 from station.virtual.rocket import Recovery
-
-
-@dataclass(frozen=True, slots=True)
-class Ascent:
-    """What the rocket would do by itself, in still air: seconds since liftoff, metres."""
-
-    coast_s: float
-    apogee_m: float
+from station.virtual.still_air import Ascent
 
 
 def _works(dice: Dice, ascent: Ascent, setup: FlightSetup) -> FlightSetup:

@@ -3,22 +3,21 @@
 F to K motors, apogees of 150 to 6 500 m, 10 to 50 samples a second, any weather and link that people fly in.
 """
 
-from itertools import pairwise
 from math import log, pi, sqrt, tanh
 
 from station.virtual.air import GRAVITY_MPS2, Day
 from station.virtual.altimeter import Altimeter
 from station.virtual.chance import stream
 from station.virtual.dice import Dice
-from station.virtual.fault_classes import FAULT_CLASSES, Ascent
-from station.virtual.flight_physics import FlightPhysics
+from station.virtual.fault_classes import FAULT_CLASSES
 from station.virtual.flight_setup import FlightSetup
 from station.virtual.radio import Radio
 from station.virtual.rare_classes import RARE_CLASSES
-from station.virtual.rocket import Motor, Parachute, Recovery, Rocket
+from station.virtual.rocket import Motor, Recovery, Rocket, canopy, thrust_curve
 from station.virtual.satellites import SatelliteReceiver
 from station.virtual.scenarios import counters
 from station.virtual.sensors import Accelerometer, Barometer, Thermometer
+from station.virtual.still_air import Ascent, ascent_in_still_air
 from station.virtual.virtual_flight import VirtualFlight, fly_setup
 
 __all__ = ["FAULT_CLASSES", "RARE_CLASSES", "random_flight", "random_setup"]
@@ -122,15 +121,9 @@ def _rocket(dice: Dice, day: Day, apogee_m: tuple[float, float]) -> tuple[Rocket
             continue
         if not 0.8 < _guess_m(mass - propellant / 2.0, impulse / burn_s, burn_s, drag, diameter, day) / aim < 1.25:
             continue
-        area = sum((b[0] - a[0]) * (a[1] + b[1]) / 2.0 for a, b in pairwise(shape))
-        scale = impulse / (burn_s * area)
-        curve = tuple((burn_s * part, scale * level) for part, level in shape)
         rocket = Rocket(dry, diameter, drag, slender * diameter)
-        motor = Motor(curve, propellant, case)
-        physics = FlightPhysics(rocket, motor, day)
-        while physics.path.vz[-1] > 0.0:
-            physics.fly_to(physics.path.t[-1] + 2.0)
-        ascent = Ascent(physics.path.t[-1] - burn_s, max(physics.path.z))
+        motor = Motor(thrust_curve(shape, impulse, burn_s), propellant, case)
+        ascent = ascent_in_still_air(rocket, motor, day)
         if apogee_m[0] <= ascent.apogee_m <= apogee_m[1]:
             return rocket, motor, ascent
     raise ValueError(f"no F to K rocket found that reaches {apogee_m[0]} to {apogee_m[1]} m")
@@ -148,15 +141,10 @@ def _guess_m(mass: float, thrust: float, burn_s: float, drag: float, diameter: f
 
 def _recovery(dice: Dice, rocket: Rocket, mass: float) -> Recovery:
     """Parachutes sized for 14 to 26 m/s and 4 to 7.5 m/s at sea level."""
-
-    def canopy(rate_mps: float, beside_m2: float, stretch: tuple[float, float]) -> Parachute:
-        area = max(0.004, 2.0 * mass * GRAVITY_MPS2 / (1.225 * rate_mps**2) - beside_m2)
-        diameter = sqrt(4.0 * area / (1.5 * pi))
-        return Parachute(area, diameter, dice.between(*stretch), dice.between(5.0, 10.0))
-
     body = rocket.tumbling_drag_area_m2
-    drogue = canopy(dice.between(14.0, 26.0), body, (0.2, 0.6))
-    main = canopy(dice.between(4.0, 7.5), body + drogue.drag_area_m2, (0.25, 0.7))
+    drogue = canopy(mass, dice.between(14.0, 26.0), body, dice.between(0.2, 0.6), dice.between(5.0, 10.0))
+    beside_m2 = body + drogue.drag_area_m2
+    main = canopy(mass, dice.between(4.0, 7.5), beside_m2, dice.between(0.25, 0.7), dice.between(5.0, 10.0))
     return Recovery(drogue, main)
 
 

@@ -8,9 +8,10 @@ from dataclasses import replace
 from station.records import Role
 from station.virtual.air import GRAVITY_MPS2, Thermal
 from station.virtual.dice import Dice
-from station.virtual.fault_classes import Ascent, Change, with_one_parachute
+from station.virtual.fault_classes import Change, with_one_parachute
 from station.virtual.flight_setup import Faults, FlightSetup, LetGo
 from station.virtual.small_kit import small_kit
+from station.virtual.still_air import Ascent
 
 LONGEST_BURN_S = 9.0
 

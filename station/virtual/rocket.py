@@ -2,7 +2,11 @@
 
 from dataclasses import dataclass
 from itertools import pairwise
-from math import pi
+from math import pi, sqrt
+
+from station.virtual.air import GRAVITY_MPS2
+
+Curve = tuple[tuple[float, float], ...]
 
 # Drag coefficient against Mach number, as a factor on the subsonic value: flat, a steep rise to just past
 # Mach 1, a slow fall after. The shape is common practice; the figures are invented.
@@ -116,3 +120,18 @@ class Recovery:
 
     drogue: Parachute | None
     main: Parachute | None
+
+
+def thrust_curve(
+    shape: tuple[tuple[float, float], ...], impulse_ns: float, burn_s: float
+) -> tuple[tuple[float, float], ...]:
+    """A curve of that impulse and length, from a shape of (share of the burn, thrust in any unit)."""
+    area = sum((b[0] - a[0]) * (a[1] + b[1]) / 2.0 for a, b in pairwise(shape))
+    scale = impulse_ns / (burn_s * area)
+    return tuple((burn_s * part, scale * level) for part, level in shape)
+
+
+def canopy(mass_kg: float, rate_mps: float, beside_m2: float, stretch_s: float, fill_diameters: float) -> Parachute:
+    """One that lets a mass down at that rate at sea level, beside so much other drag area."""
+    area = max(0.004, 2.0 * mass_kg * GRAVITY_MPS2 / (1.225 * rate_mps**2) - beside_m2)
+    return Parachute(area, sqrt(4.0 * area / (1.5 * pi)), stretch_s, fill_diameters)

@@ -1,17 +1,16 @@
-"""A small cardboard rocket: no higher than a tall house to a church tower, its one parachute thrown out by the motor.
+"""A small cardboard rocket: up to 40 to 220 m, its one parachute thrown out by the motor.
 
 All sizes are invented, as the motors of such kits (up to 20 N s) lift them with an altimeter aboard.
 """
 
 from dataclasses import replace
-from itertools import pairwise
 
 from station.virtual.air import GRAVITY_MPS2
 from station.virtual.dice import Dice
-from station.virtual.fault_classes import Ascent, without_charges
-from station.virtual.flight_physics import FlightPhysics
+from station.virtual.fault_classes import without_charges
 from station.virtual.flight_setup import FlightSetup
-from station.virtual.rocket import Motor, Parachute, Recovery, Rocket
+from station.virtual.rocket import Motor, Recovery, Rocket, canopy, thrust_curve
+from station.virtual.still_air import Ascent, ascent_in_still_air
 
 # A black-powder grain gives this much impulse for its mass (N s/kg, invented).
 IMPULSE_PER_KG = 800.0
@@ -26,9 +25,6 @@ def small_kit(dice: Dice, ascent: Ascent, setup: FlightSetup) -> FlightSetup:
     weight_n = GRAVITY_MPS2 * mass_kg
     impulse_ns = mass_kg * dice.spread(33.0, 80.0)
     burn_s = min(dice.between(0.5, 1.9), impulse_ns / (dice.between(5.0, 12.0) * weight_n))
-    area = sum((b[0] - a[0]) * (a[1] + b[1]) / 2.0 for a, b in pairwise(SHAPE))
-    scale_n = impulse_ns / (burn_s * area)
-    curve = tuple((burn_s * part, scale_n * level) for part, level in SHAPE)
     propellant_kg, case_kg = impulse_ns / IMPULSE_PER_KG, 0.012
     rocket = Rocket(
         dry_mass_kg=mass_kg - propellant_kg - case_kg,
@@ -36,19 +32,15 @@ def small_kit(dice: Dice, ascent: Ascent, setup: FlightSetup) -> FlightSetup:
         drag_coefficient=dice.between(0.5, 0.9),
         length_m=dice.between(0.3, 0.7),
     )
-    motor = Motor(curve, propellant_kg, case_kg)
-    physics = FlightPhysics(rocket, motor, setup.day)
-    while physics.path.vz[-1] > 0.0:
-        physics.fly_to(physics.path.t[-1] + 1.0)
-    coast_s = physics.path.t[-1] - burn_s
+    motor = Motor(thrust_curve(SHAPE, impulse_ns, burn_s), propellant_kg, case_kg)
+    coast_s = ascent_in_still_air(rocket, motor, setup.day).coast_s
     delay_s = float(max(2, round(coast_s + dice.between(-1.0, 2.0))))
-    hung_kg = rocket.dry_mass_kg + case_kg
-    area_m2 = 2.0 * hung_kg * GRAVITY_MPS2 / (1.225 * dice.between(3.5, 6.5) ** 2) - rocket.tumbling_drag_area_m2
-    canopy = Parachute(area_m2, (area_m2 / 1.2) ** 0.5, dice.between(0.2, 0.6), dice.between(5.0, 10.0))
+    hung_kg, body_m2 = rocket.dry_mass_kg + case_kg, rocket.tumbling_drag_area_m2
+    main = canopy(hung_kg, dice.between(3.5, 6.5), body_m2, dice.between(0.2, 0.6), dice.between(5.0, 10.0))
     return replace(
         without_charges(setup),
         rocket=rocket,
         motor=replace(motor, ejection_delay_s=delay_s),
-        recovery=Recovery(None, canopy),
+        recovery=Recovery(None, main),
         rail_length_m=dice.between(0.8, 1.2),
     )
