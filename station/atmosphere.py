@@ -91,3 +91,8 @@ def metres_per_pascal(pressure_pa: float, temperature_k: float) -> float:
 def pad_density_ratio(altitude_m: float) -> float:
     """Air density at a height (m above the pad) over that at the pad."""
     return exp(-altitude_m / DENSITY_SCALE_M) if altitude_m > 0.0 else 1.0
+
+
+def at_pad_mps(speed_mps: float, altitude_m: float) -> float:
+    """The speed (m/s) that makes as much drag at the pad as this one does at a height (m above the pad)."""
+    return speed_mps * sqrt(pad_density_ratio(altitude_m))

@@ -97,8 +97,8 @@ def _without_hold(
     if facts.touchdown is not None:
         end_ms = min(end_ms, facts.touchdown.t_ms)
     # Live, what falls on past the main's place with no main in sight still shows what the drogue does not hold.
-    is_bare_on = not facts.over and case.first_slow() is None
-    bare_ms = max(end_ms, facts.last_sample_ms or end_ms) if is_bare_on else end_ms
+    main_holds = case.first_slow() is not None
+    bare_ms = end_ms if facts.over or main_holds else max(end_ms, facts.last_sample_ms or end_ms)
     fast, fast_at_pad = case.fall.fastest_mps(start_ms, bare_ms), case.fall.fastest_at_pad_mps(start_ms, bare_ms)
     plainly_mps = max(case.fastest_mps, BARE_AIRFRAME_MPS)
     # What slows it in the end is no drogue where it is the main, or the fall was bare for so long.
@@ -107,7 +107,7 @@ def _without_hold(
         and fast_at_pad is not None
         and (
             fast > SURELY_BARE_MPS
-            or (fast_at_pad > plainly_mps and case.first_slow() is not None)
+            or (main_holds and fast_at_pad > plainly_mps)
             or case.fell_past(fast_at_pad, case.fastest_mps, plainly_mps, bare_ms)
         )
         and case.fall.was_seen(start_ms, end_ms, NEEDED_AFTER_S)

@@ -3,7 +3,7 @@
 from itertools import pairwise
 from math import hypot, sqrt
 
-from station.atmosphere import G0_MPS2, pad_density_ratio
+from station.atmosphere import G0_MPS2, at_pad_mps
 from station.deployment_facts import Facts, report_of
 from station.flight_state import Deployment, Verdict
 from station.late_opening import UNSEEN_S
@@ -206,7 +206,7 @@ class ParachuteCase:
         if self.facts.over or stretch.end_ms < self.facts.stretches[-1].start_ms or stretch.steady_s > YOUNG_S:
             return 0.0
         now = self.facts.track[-1]
-        return max(0.0, -now.velocity_mps - now.velocity_sigma_mps) * sqrt(pad_density_ratio(now.altitude_m))
+        return at_pad_mps(max(0.0, -now.velocity_mps - now.velocity_sigma_mps), now.altitude_m)
 
     def has_shown_itself(self, stretch: Stretch) -> bool:
         """The first hold after apogee may still speed up; later ones, and those looked back on, tell at once."""
@@ -297,7 +297,7 @@ class ParachuteCase:
     def at_pad_mps(self, speed_mps: float, t_ms: float) -> float:
         """A speed of then, brought to the air density of the pad."""
         then = self.fall.at(t_ms)
-        return speed_mps if then is None else speed_mps * sqrt(pad_density_ratio(then.altitude_m))
+        return speed_mps if then is None else at_pad_mps(speed_mps, then.altitude_m)
 
     def last_fall_ms(self, after_ms: float) -> float:
         """When it was last seen to fall well above the ground, wherever that lies; `after_ms` if that was earlier."""

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from math import sqrt
 from statistics import median
 
-from station.atmosphere import G0_MPS2, pad_density_ratio
+from station.atmosphere import G0_MPS2, at_pad_mps
 from station.flight_state import Estimate
 from station.touchdown import GROUND_NEAR_M
 
@@ -54,7 +54,7 @@ class SeenFall:
 
     def fastest_at_pad_mps(self, start_ms: float, end_ms: float) -> float | None:
         """The same with each speed brought to the air of the pad: as much drag there."""
-        return max([_at_pad_mps(e) for e in self._known(start_ms, end_ms)], default=None)
+        return max([at_pad_mps(-e.velocity_mps, e.altitude_m) for e in self._known(start_ms, end_ms)], default=None)
 
     def is_slowed_by(self, fraction: float, t_ms: float) -> bool:
         """At `t_ms` it falls at less than `fraction` of what it lately did, and not because the ground stops it."""
@@ -121,7 +121,7 @@ class SeenFall:
         """What a quarter of the speeds, brought to the air of the pad, are over; None for fewer than five."""
         index, stop = self._index(start_ms), self._index(end_ms)
         inside = self.track[index : stop : max(1, (stop - index) // 100)]
-        speeds = sorted(_at_pad_mps(e) for e in inside)
+        speeds = sorted(at_pad_mps(-e.velocity_mps, e.altitude_m) for e in inside)
         return speeds[(3 * len(speeds)) // 4] if len(speeds) >= LEAST_QUARTERED else None
 
     def _carried(self, start_ms: float, first: int, last: int) -> list[float | None]:
@@ -137,7 +137,7 @@ class SeenFall:
             if seconds < 0.25 * SETTLED_S or abs(early.velocity_mps - late.velocity_mps) > SETTLED_MPS2 * seconds:
                 return None
         gain_mps2 = 1000.0 * (before.velocity_mps - last.velocity_mps) / (last.t_ms - before.t_ms)
-        return _at_pad_mps(last) / sqrt(1.0 - gain_mps2 / G0_MPS2)
+        return at_pad_mps(-last.velocity_mps, last.altitude_m) / sqrt(1.0 - gain_mps2 / G0_MPS2)
 
     def _known(self, start_ms: float, end_ms: float) -> list[Estimate]:
         index, stop = self._index(start_ms), self._index(end_ms)
@@ -152,8 +152,3 @@ class SeenFall:
 def _median_look(carried_mps: Sequence[float | None]) -> float | None:
     found = [speed_mps for speed_mps in carried_mps if speed_mps is not None]
     return median(found) if len(found) >= SETTLED_LOOKS else None
-
-
-def _at_pad_mps(estimate: Estimate) -> float:
-    """How fast it falls, brought to the air density of the pad."""
-    return -estimate.velocity_mps * sqrt(pad_density_ratio(estimate.altitude_m))
