@@ -4,6 +4,9 @@ All else is in pyproject.toml. The modules below are plain Python, and run as su
 the same results to the last bit (tests/test_compiled.py), at a half to a third of the speed. So a build that lacks a
 compiler, or Python's headers, says so and goes on. An editable build (`pip install -e`) is not compiled, so that an
 edit counts at once.
+
+Their constants are `Final`: those of a number stand in the C code as such, others are looked up by name each time. A
+tuple of floats must not be (mypyc 2.x takes it for one that was never set).
 """
 
 import shutil

@@ -6,14 +6,15 @@ Each detector says once what it saw. Limits are common practice, no source, unle
 from collections import deque
 from dataclasses import dataclass
 from math import exp
+from typing import Final
 
 from station.atmosphere import G0_MPS2
 from station.coast_drag import USUAL_DRAG_LN_SIGMA, usual_drag_per_m
 from station.estimator import VerticalFilter
 
 # Readings since the force fell low, as many as a slope is ever looked for in.
-KEPT_LOW = 100
-MOST_OF_USUAL_DRAG = exp(USUAL_DRAG_LN_SIGMA)
+KEPT_LOW: Final = 100
+MOST_OF_USUAL_DRAG: Final = exp(USUAL_DRAG_LN_SIGMA)
 
 
 @dataclass(frozen=True, slots=True)

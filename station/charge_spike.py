@@ -9,6 +9,7 @@ them foretold it: a bank of filters weighted by likelihood (static multiple mode
 
 from collections.abc import Callable
 from math import exp, log, sqrt
+from typing import Final
 
 from station.estimator import VerticalFilter
 
@@ -16,39 +17,39 @@ from station.estimator import VerticalFilter
 # reading that strayed.
 DECAYS_S = (0.01, 0.06, 0.1, 0.15, 0.23, 0.35, 0.55)
 # Several hundred pascals, either way.
-SPIKE_SIGMA_M = 60.0
+SPIKE_SIGMA_M: Final = 60.0
 # The gas does not leave quite exponentially, and the decay times have steps: so much of it strays in each of them.
-STRAYS_FRACTION = 0.12
+STRAYS_FRACTION: Final = 0.12
 # Between the charge and its full pressure the readings may rise.
-RISES_MS = 60.0
+RISES_MS: Final = 60.0
 # Thought beforehand: gas, nothing but a rare reading, a filter that lost its way.
-GAS_SHARE = 0.8
-NO_GAS_SHARE = 0.1
-WRONG_FILTER_SHARE = 0.02
-WRONG_SPEED_MPS = 30.0
-WRONG_ACCELERATION_MPS2 = 15.0
+GAS_SHARE: Final = 0.8
+NO_GAS_SHARE: Final = 0.1
+WRONG_FILTER_SHARE: Final = 0.02
+WRONG_SPEED_MPS: Final = 30.0
+WRONG_ACCELERATION_MPS2: Final = 15.0
 # What the charge throws out opens within a second or so, if it does.
-OPENS_WITHIN_MS = 1200.0
+OPENS_WITHIN_MS: Final = 1200.0
 # An opening parachute brakes with the square of the speed: jerk density at 20 m/s and the most of it (m^2/s^5).
-OPENING_JERK_DENSITY = 3000.0
-OPENING_SPEED_MPS = 20.0
-MOST_JERK_DENSITY = 20_000.0
+OPENING_JERK_DENSITY: Final = 3000.0
+OPENING_SPEED_MPS: Final = 20.0
+MOST_JERK_DENSITY: Final = 20_000.0
 # Out of a dive it brakes within a tenth of a second or two, far more suddenly than a density can say: from one reading
 # to the next the fall may be a parachute's, and then it is somewhere on the way that it would have dived meanwhile.
-DIVE_MPS = 40.0
-OPENED_MPS = -12.0
-OPENED_SIGMA_MPS = 10.0
-OPENED_SIGMA_MPS2 = 20.0
-OPENED_JERK_DENSITY = 300.0
-OPENED_WITHIN_S = 0.1
-OPENED_SHARE = 0.02
-LEAST_SHARE = 1e-5
-SURE_SHARE = 0.999
-GONE_SIGMAS = 1.0
-LONGEST_MS = 1800.0
+DIVE_MPS: Final = 40.0
+OPENED_MPS: Final = -12.0
+OPENED_SIGMA_MPS: Final = 10.0
+OPENED_SIGMA_MPS2: Final = 20.0
+OPENED_JERK_DENSITY: Final = 300.0
+OPENED_WITHIN_S: Final = 0.1
+OPENED_SHARE: Final = 0.02
+LEAST_SHARE: Final = 1e-5
+SURE_SHARE: Final = 0.999
+GONE_SIGMAS: Final = 1.0
+LONGEST_MS: Final = 1800.0
 # A reading that differs from what was foretold by so much is no motion (nor what is left of the gas).
-GATE_SIGMAS = 5.0
-GATE_LEAST_M = 2.5
+GATE_SIGMAS: Final = 5.0
+GATE_LEAST_M: Final = 2.5
 
 
 class SpikedFilter(VerticalFilter):

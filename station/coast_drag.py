@@ -13,37 +13,38 @@ lost tells more.
 from collections.abc import Sequence
 from itertools import pairwise
 from math import exp, log, sqrt
+from typing import Final
 
 from station.atmosphere import G0_MPS2, LAPSE_K_PER_M, density_ratio, speed_of_sound_mps
 
 # Drag per mass of a rocket that coasts at 150 m/s, 1/m at the pad's density, and how it goes with the speed: what is
 # fast is heavy for its size (0.0004 to 0.0011 for two in three; common practice, no source).
-USUAL_DRAG_PER_M = 0.0006
-USUAL_DRAG_AT_MPS = 150.0
-USUAL_DRAG_POWER = -0.6
-USUAL_DRAG_LN_SIGMA = 0.6
-LEAST_DRAG_PER_M = 0.00005
+USUAL_DRAG_PER_M: Final = 0.0006
+USUAL_DRAG_AT_MPS: Final = 150.0
+USUAL_DRAG_POWER: Final = -0.6
+USUAL_DRAG_LN_SIGMA: Final = 0.6
+LEAST_DRAG_PER_M: Final = 0.00005
 # What a measured deceleration leaves open: the scale of the sensor, the angle to the air; near the speed of sound the
 # rise of this rocket's drag.
-DRAG_MEASURED_LN_SIGMA = 0.06
-DRAG_RISE_LN_SIGMA = 0.25
+DRAG_MEASURED_LN_SIGMA: Final = 0.06
+DRAG_RISE_LN_SIGMA: Final = 0.25
 # What the model leaves out: gusts, wobble, a changing angle to the air.
-DRAG_LN_PER_ROOT_S = 0.03
-UNREST_MPS_PER_ROOT_S = 0.12
-GATE_SIGMAS = 5.0
-LONGEST_STEP_S = 0.1
+DRAG_LN_PER_ROOT_S: Final = 0.03
+UNREST_MPS_PER_ROOT_S: Final = 0.12
+GATE_SIGMAS: Final = 5.0
+LONGEST_STEP_S: Final = 0.1
 # A fit that refuses the heights for so long, or whose normalised innovations squared (1 on the mean for a right one)
 # stay so large, is wrong itself.
-REFUSED_LONGEST_S = 0.6
-LOST_NIS = 4.0
-NIS_FADE_S = 0.4
+REFUSED_LONGEST_S: Final = 0.6
+LOST_NIS: Final = 4.0
+NIS_FADE_S: Final = 0.4
 # Mach number from which drag per speed squared is no constant. The factor on it goes up to 1.55 at Mach 1.1 and down
 # again (the shape is common practice, no source).
-RISE_FROM_MACH = 0.8
+RISE_FROM_MACH: Final = 0.8
 DRAG_RISE = ((0.8, 1.0), (0.9, 1.12), (1.0, 1.45), (1.1, 1.55), (1.3, 1.5), (1.7, 1.3), (2.5, 1.1))
 # A line through the last samples: what it leaves open of the speed now.
-LINE_SIGMA_MPS = 15.0
-LINE_SLOWING_MPS2 = 20.0
+LINE_SIGMA_MPS: Final = 15.0
+LINE_SLOWING_MPS2: Final = 20.0
 
 
 def drag_rise(mach: float) -> float:

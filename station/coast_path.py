@@ -8,6 +8,7 @@ follow each other, and numpy takes longer for a few numbers than Python does. Co
 
 from collections.abc import Sequence
 from math import exp, sqrt
+from typing import Final
 
 from station.atmosphere import (
     DENSITY_SCALE_M,
@@ -19,10 +20,10 @@ from station.atmosphere import (
 )
 from station.coast_drag import RISE_FROM_MACH, drag_rise
 
-FASTEST_MPS = 3000.0
+FASTEST_MPS: Final = 3000.0
 # No slower than this is near the speed of sound anywhere.
-RISE_FROM_MPS = RISE_FROM_MACH * speed_of_sound_mps(TROPOPAUSE_TEMPERATURE_K)
-SOUND_MPS_PER_ROOT_K = speed_of_sound_mps(1.0)
+RISE_FROM_MPS: Final = RISE_FROM_MACH * speed_of_sound_mps(TROPOPAUSE_TEMPERATURE_K)
+SOUND_MPS_PER_ROOT_K: Final = speed_of_sound_mps(1.0)
 
 
 def coasting_mps2(altitude_m: float, velocity_mps: float, drag_per_m: float) -> float:

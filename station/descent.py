@@ -13,55 +13,56 @@ such speed all the way.
 from collections import deque
 from dataclasses import dataclass, replace
 from math import inf, sqrt
+from typing import Final
 
 from station.atmosphere import G0_MPS2, pad_density_ratio
 from station.estimator import VerticalFilter
 from station.stretch import KNOWN_S, REJOIN_AFTER_S, STEADY_S, Stretch, plainly_over_mps
 from station.touchdown import GROUND_NEAR_M, GroundWatch
 
-EARLY_SPEED_MPS = 20.0
-PROVISIONAL_LEAST_M = 40.0
-PROVISIONAL_FALLING_LEAST_M = 15.0
+EARLY_SPEED_MPS: Final = 20.0
+PROVISIONAL_LEAST_M: Final = 40.0
+PROVISIONAL_FALLING_LEAST_M: Final = 15.0
 # What falls at no more than this part of the speed that it has had is braked.
-SLOWED_FRACTION = 0.7
+SLOWED_FRACTION: Final = 0.7
 # Rising air for some seconds says little of a parachute: what it holds is no less than this part of the mean.
-LEAST_OF_MEAN = 0.6
+LEAST_OF_MEAN: Final = 0.6
 # What holds a fall that has become so fast slows it down on and on, whatever the filter makes of the blow.
-DIVE_MPS = 40.0
+DIVE_MPS: Final = 40.0
 # After a silence: a fall at this part of the rate before it, surely, goes on as it did.
-FALLS_ON_FRACTION = 0.75
-SURE_SIGMAS = 2.0
+FALLS_ON_FRACTION: Final = 0.75
+SURE_SIGMAS: Final = 2.0
 # Speeds are known well enough to promise a rate by; a new promise is this much below the last.
-SURE_SPEED_MPS = 1.2
-BETTER_PROMISE = 0.95
+SURE_SPEED_MPS: Final = 1.2
+BETTER_PROMISE: Final = 0.95
 # A height that goes so far (m), and farther than any speed that fits (standard deviations) takes it, was off: it comes
 # back to where it should be after the gas of a charge. That is no fall.
-LEAP_M = 1.0
-LEAP_SIGMAS = 3.0
+LEAP_M: Final = 1.0
+LEAP_SIGMAS: Final = 3.0
 # A speed that is known no better than this speaks for no rate.
-LEAST_KNOWN_SPEED_MPS = 2.5
+LEAST_KNOWN_SPEED_MPS: Final = 2.5
 # A step in acceleration that the filter allowed for may have been noise that strayed one way for a moment. It allows
 # for one at 3.2 standard deviations, half of which are still in its height by the time that a hold has lasted: so much
 # and two and a half of its own are asked for. Where a charge has just fired an opening is likely beforehand, and the
 # hold alone is believed.
-BORNE_OUT_SIGMAS = 4.0
-LIKELY_AFTER_MS = 3000.0
+BORNE_OUT_SIGMAS: Final = 4.0
+LIKELY_AFTER_MS: Final = 3000.0
 # A motion that has been well known for so long is what the heights after such a step are held against ...
-WELL_KNOWN_MS = 300.0
+WELL_KNOWN_MS: Final = 300.0
 # ... until it has been foretold for so long that it says nothing any more.
-FORETOLD_LONGEST_S = 2.0
+FORETOLD_LONGEST_S: Final = 2.0
 # A fall whose rate is borne out, and that nothing seems to change, is looked at again after so long, a third as often
 # at 50 samples a second, or at once when it is braked. What slows it down more gently, or lets go, takes seconds to be
 # told.
-CALM_MS = 50.0
+CALM_MS: Final = 50.0
 # A standard deviation of the rate is no less than that after so long.
-LONG_KNOWN_S = 6.0
+LONG_KNOWN_S: Final = 6.0
 # Braked by more than this (g): something slows the fall.
-BRAKING_DRAG_G = 1.35
-BRAKING_MPS2 = (BRAKING_DRAG_G - 1.0) * G0_MPS2
+BRAKING_DRAG_G: Final = 1.35
+BRAKING_MPS2: Final = (BRAKING_DRAG_G - 1.0) * G0_MPS2
 # Drag (g) of a fall that has been held for a while; beyond it the filter has not settled yet.
-DRAG_LEAST_G = 0.35
-DRAG_MOST_G = 2.0
+DRAG_LEAST_G: Final = 0.35
+DRAG_MOST_G: Final = 2.0
 # steady s, sums of scaled speed and of fall (m), last velocity (m/s)
 Sums = tuple[float, float, float, float]
 # when (ms) a motion was well known: height (m), velocity (m/s), acceleration (m/s^2), and their variances

@@ -5,6 +5,7 @@ not equally predictable; the values are tuned on virtual flights.
 """
 
 from math import hypot, inf, sqrt
+from typing import Final
 
 from station.ascent import ApogeeDetector, AscentLimits, BurnoutDetector
 from station.atmosphere import G0_MPS2, KELVIN_AT_ZERO_C, isa_altitude_m
@@ -23,31 +24,31 @@ from station.top_speed import TopSpeed
 from station.unseen_top import LONG_SILENCE_MS, SILENT_MS, UnseenTop, falling_since, foretold_top, lost_from, turning_at
 from station.vertical_motion import VerticalMotion
 
-STILL_MPS = 2.0
-AT_TOUCHDOWN_MS = 400.0
-UNSEEN_START_S = 0.1
-FOUND_SPEED_FRACTION = 0.06
-GUESSED_SPEED_FRACTION = 0.25
-FOUND_SPEED_MS = 600.0
-FORCE_RECENT_MS = 500.0
-SETTLED_SPEED_FRACTION = 0.03
-SETTLED_LATEST_S = 1.5
-CARRIED_BACK_LONGEST_S = 2.5
-TRACK_AFTER_DOWN_MS = 30_000.0
+STILL_MPS: Final = 2.0
+AT_TOUCHDOWN_MS: Final = 400.0
+UNSEEN_START_S: Final = 0.1
+FOUND_SPEED_FRACTION: Final = 0.06
+GUESSED_SPEED_FRACTION: Final = 0.25
+FOUND_SPEED_MS: Final = 600.0
+FORCE_RECENT_MS: Final = 500.0
+SETTLED_SPEED_FRACTION: Final = 0.03
+SETTLED_LATEST_S: Final = 1.5
+CARRIED_BACK_LONGEST_S: Final = 2.5
+TRACK_AFTER_DOWN_MS: Final = 30_000.0
 # What seems to have ended so soon after a silence ended in it.
-AFTER_SILENCE_MS = 1500.0
+AFTER_SILENCE_MS: Final = 1500.0
 # An apogee called so soon after a silence, by speeds that are hardly known yet, is dated by the coast before it.
-NEAR_SILENCE_MS = 1500.0
+NEAR_SILENCE_MS: Final = 1500.0
 # A push that is felt by pressure: an acceleration by so many standard deviations.
-FELT_PUSH_SIGMAS = 2.0
+FELT_PUSH_SIGMAS: Final = 2.0
 # Standard deviations of a burnout called by pressure alone; faster than this the shock at the ports hides it.
-BURNOUT_BY_PRESSURE_S = 0.3
-NEAR_SOUND_MPS = 250.0
+BURNOUT_BY_PRESSURE_S: Final = 0.3
+NEAR_SOUND_MPS: Final = 250.0
 # What an accelerometer says that may be stuck is refuted by pressure where the speeds differ by so much.
-STUCK_APART_MPS = 5.0
-STUCK_SIGMAS = 3.0
+STUCK_APART_MPS: Final = 5.0
+STUCK_SIGMAS: Final = 3.0
 # It surely climbs at a speed of so many standard deviations.
-LOST_SIGMAS = 4.0
+LOST_SIGMAS: Final = 4.0
 # Looking a member up in its enum takes a tenth of a microsecond each time: once is enough.
 _WAITING, _THRUST, _COAST = Phase.WAITING, Phase.THRUST, Phase.COAST
 _DESCENT, _DOWN = Phase.DESCENT, Phase.DOWN

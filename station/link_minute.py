@@ -1,12 +1,13 @@
 """The link's last minute, second by second on the recorder's clock: lines believed and lines not. Pure."""
 
 from collections import deque
+from typing import Final
 
 from station.flight_state import LinkSecond
 
-KEPT_S = 60
+KEPT_S: Final = 60
 # Before the first line every arrival begins a second.
-NEVER_US = -(1 << 63)
+NEVER_US: Final = -(1 << 63)
 
 
 class LinkMinute:

@@ -8,6 +8,7 @@ block means (an interquartile mean: common practice, no source).
 
 from collections import deque
 from itertools import pairwise
+from typing import Final
 
 from station.atmosphere import (
     KELVIN_AT_ZERO_C,
@@ -18,40 +19,40 @@ from station.atmosphere import (
     metres_per_pascal,
 )
 
-BLOCK_MS = 500.0
-LEAST_IN_BLOCK = 4
+BLOCK_MS: Final = 500.0
+LEAST_IN_BLOCK: Final = 4
 # A reading that is off by so much (Pa), all others of its block by no more than this part of it, is no wind.
-LONE_PA = 200.0
-LONE_SHARE = 0.2
-LEAST_TO_BE_ALONE = 4
-LEAST_DIFFERENCES = 3
+LONE_PA: Final = 200.0
+LONE_SHARE: Final = 0.2
+LEAST_TO_BE_ALONE: Final = 4
+LEAST_DIFFERENCES: Final = 3
 # A block that is not full after so many times its length has a gap in it.
-GAP_BLOCKS = 8
-KEPT_BLOCKS = 24
-STRAY_BLOCKS = 120
-YOUNG_BLOCKS = 2
-LEAST_NOISE_PA = 0.8
-FIRST_NOISE_PA = 4.0
-MOST_NOISE_PA = 15.0
+GAP_BLOCKS: Final = 8
+KEPT_BLOCKS: Final = 24
+STRAY_BLOCKS: Final = 120
+YOUNG_BLOCKS: Final = 2
+LEAST_NOISE_PA: Final = 0.8
+FIRST_NOISE_PA: Final = 4.0
+MOST_NOISE_PA: Final = 15.0
 # What is assumed of the wind before it is known: as if four blocks of gusts of 0.84 m (10 Pa) had been seen.
-ASSUMED_BLOCKS = 4
-ASSUMED_SWELL_M = 0.84
+ASSUMED_BLOCKS: Final = 4
+ASSUMED_SWELL_M: Final = 0.84
 # The same of how it moves the height from one half second to the next: as if six such changes of 0.5 m (6 Pa) had been
 # seen. Winds to fly in make 0 to 0.25 m of it, a rocket carried about 0.15 to 0.35 m, strong gusts 0.5 to 2 m.
-ASSUMED_SURGES = 6
-ASSUMED_SURGE_M = 0.5
+ASSUMED_SURGES: Final = 6
+ASSUMED_SURGE_M: Final = 0.5
 # A column that moves faster than this is not a pad: the station was started in mid-flight.
-STILL_SPEED_MPS = 3.0
-WARMED_BAY_C = 4.0
-TEMPERATURE_BUCKET_MS = 60_000.0
-TEMPERATURE_BUCKETS = 30
-REST_LOW_MPS2 = 6.0
-REST_HIGH_MPS2 = 13.0
+STILL_SPEED_MPS: Final = 3.0
+WARMED_BAY_C: Final = 4.0
+TEMPERATURE_BUCKET_MS: Final = 60_000.0
+TEMPERATURE_BUCKETS: Final = 30
+REST_LOW_MPS2: Final = 6.0
+REST_HIGH_MPS2: Final = 13.0
 # The rocket lies or stands now as most of the last three seconds say; what reads otherwise by more than a push of the
 # wind or a knock makes was before it was last moved.
-REST_NOW_BLOCKS = 6
-REST_MOVED_MPS2 = 1.0
-STANDARD_TEMPERATURE_C = 15.0
+REST_NOW_BLOCKS: Final = 6
+REST_MOVED_MPS2: Final = 1.0
+STANDARD_TEMPERATURE_C: Final = 15.0
 
 
 class PadReference:

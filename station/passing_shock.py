@@ -9,30 +9,31 @@ must be so for longer. While the motor burns only the speed is asked.
 
 from collections import deque
 from math import inf, sqrt
+from typing import Final
 
 from station.atmosphere import G0_MPS2
 from station.estimator import VerticalFilter
 
 # The heights of so long are looked at, or so many where they come more slowly.
-WINDOW_MS = 800.0
-WINDOW_HEIGHTS = 8
-LONGEST_MS = 3000.0
-LEAST_SPAN_MS = 500.0
-LEAST_HEIGHTS = 6
+WINDOW_MS: Final = 800.0
+WINDOW_HEIGHTS: Final = 8
+LONGEST_MS: Final = 3000.0
+LEAST_SPAN_MS: Final = 500.0
+LEAST_HEIGHTS: Final = 6
 # What looks like a coast for a moment may be the shock's own turning: it must go on doing so, and for longer where it
 # would be that of a rocket which something has braked: one that came apart, or threw out its parachute, in the shock.
-COAST_LASTS_MS = 300.0
-BRAKED_LASTS_MS = 1000.0
+COAST_LASTS_MS: Final = 300.0
+BRAKED_LASTS_MS: Final = 1000.0
 # In flight the pressure is noisier than on the pad.
-LEAST_NOISE_M = 1.0
+LEAST_NOISE_M: Final = 1.0
 # The sum of squares of the residuals over the noise's, from its mean, in standard deviations of its distribution.
-MOST_SIGMAS = 4.0
+MOST_SIGMAS: Final = 4.0
 # Drag per mass and speed squared (1/m) of what reaches the speed of sound is no more, nor that of what came apart
 # (common practice, no source).
-MOST_DRAG_PER_M = 0.003
-MOST_BRAKED_PER_M = 0.5
-MARGIN_MPS2 = 3.0
-SURE_SIGMAS = 2.0
+MOST_DRAG_PER_M: Final = 0.003
+MOST_BRAKED_PER_M: Final = 0.5
+MARGIN_MPS2: Final = 3.0
+SURE_SIGMAS: Final = 2.0
 # the motion at the last height, the sum of squares of the residuals over the noise's, and its degrees of freedom
 Fit = tuple[VerticalFilter, float, float]
 

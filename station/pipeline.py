@@ -5,6 +5,7 @@ results to the last bit, whenever and however fast they are fed.
 """
 
 from collections import Counter
+from typing import Final
 
 from station.alerts import flight_alerts
 from station.channels import ChannelBook
@@ -46,7 +47,7 @@ from station.unit_clock import UnitClock
 from station.whereabouts import Whereabouts
 from station.wire import decode_line, noise_before
 
-FRAME_START = ord("@")
+FRAME_START: Final = ord("@")
 
 
 class Pipeline:

@@ -7,14 +7,16 @@ lines or more nearly every time, those of any other are another on the next line
 Common practice, no source.
 """
 
+from typing import Final
+
 # So many readings that were told more than once make it a slow one, fewer than the second no longer; one that was told
 # once undoes some, and no more are counted than the last.
-SURE_READINGS = 8
-DOUBTFUL_READINGS = 4
-ONCE_UNDOES = 4
-MOST_READINGS = 12
+SURE_READINGS: Final = 8
+DOUBTFUL_READINGS: Final = 4
+ONCE_UNDOES: Final = 4
+MOST_READINGS: Final = 12
 # What is told so often is no slow sensor, but still air in coarse steps.
-MOST_LINES = 10
+MOST_LINES: Final = 10
 
 
 class SlowSensor:

@@ -2,16 +2,17 @@
 
 from dataclasses import dataclass, replace
 from math import inf, isfinite
+from typing import Final
 
-STEADY_S = 0.5
+STEADY_S: Final = 0.5
 # A rate that was observed for so long the next gust does not undo.
-KNOWN_S = 1.5
+KNOWN_S: Final = 1.5
 # When a step is looked at again: did the fall after it bear it out?
 REJOIN_AFTER_S = (1.0, 2.0, 4.0)
 # A rate is plainly over a limit when it is by this part of it and by so much over the time that it was seen for: the
 # ends of a short fall the charge's own pressure may still have moved.
-PLAINLY_OVER_FRACTION = 0.1
-PLAINLY_OVER_M = 7.0
+PLAINLY_OVER_FRACTION: Final = 0.1
+PLAINLY_OVER_M: Final = 7.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,12 +5,14 @@ for a while too, most of all near the top, where it feels nothing: so the height
 Common practice, no source.
 """
 
+from typing import Final
+
 # A specific force of so much (m/s^2) is felt under thrust, or in the drag of a fast coast.
-FELT_MPS2 = 5.0
-STUCK_MS = 1000.0
-STUCK_READINGS = 12
+FELT_MPS2: Final = 5.0
+STUCK_MS: Final = 1000.0
+STUCK_READINGS: Final = 12
 # It is looked at again after so long.
-AGAIN_MS = 500.0
+AGAIN_MS: Final = 500.0
 
 
 class StuckForce:

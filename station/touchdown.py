@@ -2,21 +2,22 @@
 
 from collections import deque
 from dataclasses import dataclass
+from typing import Final
 
-GROUND_NEAR_M = 12.0
+GROUND_NEAR_M: Final = 12.0
 # Heights are kept over so many times the usual time, for the longer look and the fall before it.
-KEPT_WINDOWS = 10.0
+KEPT_WINDOWS: Final = 10.0
 # So many heights show that it lies still; where they come seldom, over so many times the usual time.
-STILL_SAMPLES = 8
-SPARSE_WINDOWS = 4.0
-LAST_FALL_M = 15.0
+STILL_SAMPLES: Final = 8
+SPARSE_WINDOWS: Final = 4.0
+LAST_FALL_M: Final = 15.0
 # A landing in a silence is reckoned from the rate before it, which gusts and slopes change by this share; not where it
 # was so fast (m/s) that a main may have slowed it.
-LANDED_UNSEEN_SHARE = 0.15
-LANDED_UNSEEN_MPS = 10.0
-LEAST_FALL_SAMPLES = 8
+LANDED_UNSEEN_SHARE: Final = 0.15
+LANDED_UNSEEN_MPS: Final = 10.0
+LEAST_FALL_SAMPLES: Final = 8
 # Whether it lies still takes two seconds to see and a hundred heights to go through: looked at so often.
-STILL_LOOK_MS = 100.0
+STILL_LOOK_MS: Final = 100.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,24 +4,26 @@ Flight time comes from T_MS, never from when a line arrived. Only a restart of t
 arrival times: T_MS goes back by more than a second other than by its 2^32 wrap, or SEQ begins anew within a second.
 """
 
-T_MS_MODULUS = 1 << 32
-SEQ_MODULUS = 1 << 16
-RESTART_BACKSTEP_MS = 1000
-LEAST_STEP_MS = 1.0
+from typing import Final
+
+T_MS_MODULUS: Final = 1 << 32
+SEQ_MODULUS: Final = 1 << 16
+RESTART_BACKSTEP_MS: Final = 1000
+LEAST_STEP_MS: Final = 1.0
 # T_MS near the top followed by T_MS near the bottom is the wrap (49.7 days after switch-on) unless the silence
 # between would have been longer than this, or longer than it was: then the altimeter restarted before the wrap.
-LONGEST_WRAP_GAP_MS = 3_600_000
-WRAP_GAP_SHARE = 0.25
-WRAP_LINES_SHARE = 0.05
-WRAP_GAP_MARGIN_MS = 1500.0
-WRAP_MARGIN_LINES = 5
+LONGEST_WRAP_GAP_MS: Final = 3_600_000
+WRAP_GAP_SHARE: Final = 0.25
+WRAP_LINES_SHARE: Final = 0.05
+WRAP_GAP_MARGIN_MS: Final = 1500.0
+WRAP_MARGIN_LINES: Final = 5
 # How many of the newest lines are told apart as heard or lost, so that a late one counts once.
-WINDOW_LINES = 256
-_ALL_HEARD = (1 << WINDOW_LINES) - 1
+WINDOW_LINES: Final = 256
+_ALL_HEARD: Final = (1 << WINDOW_LINES) - 1
 # No line comes so many lines out of order, and so many are not sent within a second: the count began anew.
-FAR_LINES = 1000
-LONG_SILENCE_MS = 60_000
-STEP_MEMORY_LINES = 1024
+FAR_LINES: Final = 1000
+LONG_SILENCE_MS: Final = 60_000
+STEP_MEMORY_LINES: Final = 1024
 
 
 class UnitClock:

@@ -12,6 +12,7 @@ da/dt = 2 (a + g) a / v. In the descent a reading that cannot be motion is weigh
 """
 
 from math import sqrt
+from typing import Final
 
 from station.atmosphere import G0_MPS2, GAS_CONSTANT_AIR, LAPSE_K_PER_M, metres_per_pascal, speed_of_sound_mps
 from station.charge_spike import GATE_LEAST_M, GATE_SIGMAS, ChargeSpike
@@ -19,7 +20,7 @@ from station.estimator import VerticalFilter
 from station.flight_state import Phase
 from station.passing_shock import PassingShock
 
-JERK_DENSITY = {
+JERK_DENSITY: Final = {
     Phase.WAITING: 4.0,
     Phase.THRUST: 2500.0,
     Phase.COAST: 1.0,
@@ -27,64 +28,70 @@ JERK_DENSITY = {
     Phase.DOWN: 4.0,
 }
 # With an accelerometer the thrust's own wiggles are seen, so the model may follow them.
-JERK_DENSITY_FORCE = {Phase.THRUST: 40_000.0, Phase.COAST: 20.0}
-STEP_SIGMA_MPS2 = {Phase.WAITING: 3.0, Phase.THRUST: 60.0, Phase.COAST: 15.0, Phase.DESCENT: 25.0, Phase.DOWN: 10.0}
+JERK_DENSITY_FORCE: Final = {Phase.THRUST: 40_000.0, Phase.COAST: 20.0}
+STEP_SIGMA_MPS2: Final = {
+    Phase.WAITING: 3.0,
+    Phase.THRUST: 60.0,
+    Phase.COAST: 15.0,
+    Phase.DESCENT: 25.0,
+    Phase.DOWN: 10.0,
+}
 # So far off (1 800 Pa at the ground), once or twice, is a reading gone wrong; a third time it is believed.
-ODD_M = 150.0
-ODD_SIGMAS = 20.0
-MOST_ODD = 2
-FADE_S = 0.15
-STEP_SCORE = 3.2
-_STEP_SCORE_SQUARED = STEP_SCORE * STEP_SCORE
+ODD_M: Final = 150.0
+ODD_SIGMAS: Final = 20.0
+MOST_ODD: Final = 2
+FADE_S: Final = 0.15
+STEP_SCORE: Final = 3.2
+_STEP_SCORE_SQUARED: Final = STEP_SCORE * STEP_SCORE
 # A fall under a main changes by no more than the loss of its parachute would change it.
-LETS_GO_G = 0.6
-SLOW_FALL_MPS = 7.0
+LETS_GO_G: Final = 0.6
+SLOW_FALL_MPS: Final = 7.0
 # A single reading says no more than this, however far off it is.
-MOST_NORMALISED = 4.0
-STEP_LAG_S = 0.2
-STEP_REST_MS = 200.0
-FORCE_NOISE_FRACTION = 0.03
-FORCE_NOISE_MPS2 = 0.6
-PORT_LAG_S = 0.015
-PORT_LAG_SIGMA_S = 0.02
-PORT_LAG_STAYS_S = 0.5
-SOFT_GATE_SIGMAS = 3.0
-SPIKE_OVER_SIGMAS = 1.0
-SPIKE_LONGEST_MS = 1100.0
-SPIKE_GROWS_MS = 60.0
-SPIKE_GROWTH = 1.25
-LOOSE_SPEED_MPS = 120.0
-LOOSE_ACCELERATION_MPS2 = 40.0
-DRAG_COURSE_LEAST_MPS = 6.0
-COURSE_STEP_S = 0.15
-COURSE_LONGEST_S = 4.0
-UNSEEN_S = 0.4
+MOST_NORMALISED: Final = 4.0
+STEP_LAG_S: Final = 0.2
+STEP_REST_MS: Final = 200.0
+FORCE_NOISE_FRACTION: Final = 0.03
+FORCE_NOISE_MPS2: Final = 0.6
+PORT_LAG_S: Final = 0.015
+PORT_LAG_SIGMA_S: Final = 0.02
+PORT_LAG_STAYS_S: Final = 0.5
+SOFT_GATE_SIGMAS: Final = 3.0
+SPIKE_OVER_SIGMAS: Final = 1.0
+SPIKE_LONGEST_MS: Final = 1100.0
+SPIKE_GROWS_MS: Final = 60.0
+SPIKE_GROWTH: Final = 1.25
+LOOSE_SPEED_MPS: Final = 120.0
+LOOSE_ACCELERATION_MPS2: Final = 40.0
+DRAG_COURSE_LEAST_MPS: Final = 6.0
+COURSE_STEP_S: Final = 0.15
+COURSE_LONGEST_S: Final = 4.0
+UNSEEN_S: Final = 0.4
 # Gas from a charge that fired in a longer silence is most likely gone.
-LONG_UNSEEN_S = 1.5
-FREE_FALL_RETURN_S = 0.3
+LONG_UNSEEN_S: Final = 1.5
+FREE_FALL_RETURN_S: Final = 0.3
 # What seems to brake a rocket that no longer falls is an error that goes sooner.
-BRAKED_RETURN_S = 0.1
+BRAKED_RETURN_S: Final = 0.1
 # Pressure is not trusted above this Mach number (velocity lockout, common practice, no source) ...
-TRUSTED_MACH = 0.75
+TRUSTED_MACH: Final = 0.75
 # With nothing else to go by it is used a little longer: the shock is not at the ports before about Mach 0.8.
-TRUSTED_MACH_PRESSURE_ALONE = 0.83
+TRUSTED_MACH_PRESSURE_ALONE: Final = 0.83
 # ... nor until this long after coming back below it, by pressure alone in the coast until the heights show it.
-TRUST_AGAIN_MS = 400.0
+TRUST_AGAIN_MS: Final = 400.0
 # Slower than this it is below both in the coldest air that is reckoned with (200 K, 284 m/s), and nobody need look.
-_SURELY_SLOW_MPS = 200.0
-TRANSONIC_SIGMA_M = 120.0
+_SURELY_SLOW_MPS: Final = 200.0
+TRANSONIC_SIGMA_M: Final = 120.0
 # With pressure alone, `passing_shock` says when; if nothing it knows of shows, the speed does after so long. Until then
 # the pressure counts for little: its error stays for seconds, so that more readings do not tell more.
-SHOCK_LONGEST_MS = 4000.0
-SHOCK_STAYS_S = 4.0
+SHOCK_LONGEST_MS: Final = 4000.0
+SHOCK_STAYS_S: Final = 4.0
 # After a silence the speed may be so little known that the pressure must count near the speed of sound; its error is
 # another after so long.
-HARDLY_KNOWN_MPS = 40.0
-SHOCK_CHANGES_S = 0.5
+HARDLY_KNOWN_MPS: Final = 40.0
+SHOCK_CHANGES_S: Final = 0.5
 # A member of an enumeration costs fourteen times as much to look up as a name of the module.
-_THRUST = Phase.THRUST
-_COAST = Phase.COAST
-_DESCENT = Phase.DESCENT
+_THRUST: Final = Phase.THRUST
+_COAST: Final = Phase.COAST
+_DESCENT: Final = Phase.DESCENT
 
 
 class VerticalMotion:

@@ -3,6 +3,7 @@
 import re
 from binascii import crc_hqx, unhexlify
 from collections.abc import Callable
+from typing import Final
 
 from station.records import (
     ChannelRecord,
@@ -29,12 +30,12 @@ from station.wire.fields import (
     FieldError,
 )
 
-_FORBIDDEN = re.compile(rb"[^ -~]")
-_CHECKSUM = re.compile(rb"\*([0-9A-F]{4})\Z")
+_FORBIDDEN: Final = re.compile(rb"[^ -~]")
+_CHECKSUM: Final = re.compile(rb"\*([0-9A-F]{4})\Z")
 
 # Samples are nine lines in ten and pass in one match; whatever does not match is looked at field by field. No part can
 # match in more than one way: the `+` after each count says that nothing need be tried again, and saves a third.
-_PLAIN_SAMPLE = re.compile(
+_PLAIN_SAMPLE: Final = re.compile(
     rb"@(SMP,([0-9]{1,5}+),([0-9]{1,10}+),(N)?+,(N)?+,(N)?+(?:,[ -)+-?A-~]*+)?+)\*([0-9A-F]{4})\r?".replace(
         b"N", fields.NUMBER_PATTERN
     )

@@ -7,17 +7,17 @@ choice, no source). `PROTOCOL.md` lists them for readers.
 import re
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import TypeVar
+from typing import Final, TypeVar
 
 from station.records import ChannelState, RejectReason, Role
 
-MAX_FRAME_BYTES = 120
+MAX_FRAME_BYTES: Final = 120
 """From the `@` to the last CRC digit."""
 
-MAX_SEQ = 0xFFFF
-MAX_T_MS = 0xFFFF_FFFF
+MAX_SEQ: Final = 0xFFFF
+MAX_T_MS: Final = 0xFFFF_FFFF
 
-NUMBER_PATTERN = rb"[+-]?+[0-9]++(?:\.[0-9]++)?+"
+NUMBER_PATTERN: Final = rb"[+-]?+[0-9]++(?:\.[0-9]++)?+"
 """A decimal number: sign if wanted, digits, and if wanted a point and more digits. No exponent, no space.
 
 It can match in one way only; the `+` after each count says so, and nothing is tried a second time.
@@ -25,11 +25,11 @@ It can match in one way only; the `+` after each count says so, and nothing is t
 
 MIN_PRESSURE_PA, MAX_PRESSURE_PA = 1_000.0, 120_000.0
 MIN_TEMPERATURE_C, MAX_TEMPERATURE_C = -60.0, 125.0
-MAX_AXIAL_MPS2 = 5_000.0
+MAX_AXIAL_MPS2: Final = 5_000.0
 
-_NUMBER = re.compile(NUMBER_PATTERN.decode())
-_WHOLE = re.compile(r"[0-9]+")
-_NAME = re.compile(r"[A-Za-z0-9_-]{1,16}")
+_NUMBER: Final = re.compile(NUMBER_PATTERN.decode())
+_WHOLE: Final = re.compile(r"[0-9]+")
+_NAME: Final = re.compile(r"[A-Za-z0-9_-]{1,16}")
 
 Choice = TypeVar("Choice", bound=StrEnum)
 
@@ -90,23 +90,23 @@ class WholeField:
         return value
 
 
-SEQ = WholeField("SEQ", 0, MAX_SEQ)
-T_MS = WholeField("T_MS", 0, MAX_T_MS)
-PROTOCOL_VERSION = WholeField("protocol version", 1, 255)
-SAMPLE_PERIOD_MS = WholeField("sample period", 1, 60_000)
-MAIN_ALTITUDE_M = DecimalField("main altitude", 0.0, 20_000.0)
-PRESSURE_PA = DecimalField("pressure", MIN_PRESSURE_PA, MAX_PRESSURE_PA)
-TEMPERATURE_C = DecimalField("temperature", MIN_TEMPERATURE_C, MAX_TEMPERATURE_C)
-AXIAL_MPS2 = DecimalField("axial specific force", -MAX_AXIAL_MPS2, MAX_AXIAL_MPS2)
-BATTERY_MV = WholeField("battery", 0, 60_000)
-CHANNEL_1_FIRED_T_MS = WholeField("channel 1 fired at", 0, MAX_T_MS)
-CHANNEL_2_FIRED_T_MS = WholeField("channel 2 fired at", 0, MAX_T_MS)
-LATITUDE_DEG = DecimalField("latitude", -90.0, 90.0)
-LONGITUDE_DEG = DecimalField("longitude", -180.0, 180.0)
-HEIGHT_M = DecimalField("height", -1_000.0, 100_000.0)
-SATELLITES = WholeField("satellites", 0, 255)
-SIGNAL_DBM = DecimalField("signal", -200.0, 60.0)
-SNR_DB = DecimalField("signal-to-noise", -100.0, 100.0)
+SEQ: Final = WholeField("SEQ", 0, MAX_SEQ)
+T_MS: Final = WholeField("T_MS", 0, MAX_T_MS)
+PROTOCOL_VERSION: Final = WholeField("protocol version", 1, 255)
+SAMPLE_PERIOD_MS: Final = WholeField("sample period", 1, 60_000)
+MAIN_ALTITUDE_M: Final = DecimalField("main altitude", 0.0, 20_000.0)
+PRESSURE_PA: Final = DecimalField("pressure", MIN_PRESSURE_PA, MAX_PRESSURE_PA)
+TEMPERATURE_C: Final = DecimalField("temperature", MIN_TEMPERATURE_C, MAX_TEMPERATURE_C)
+AXIAL_MPS2: Final = DecimalField("axial specific force", -MAX_AXIAL_MPS2, MAX_AXIAL_MPS2)
+BATTERY_MV: Final = WholeField("battery", 0, 60_000)
+CHANNEL_1_FIRED_T_MS: Final = WholeField("channel 1 fired at", 0, MAX_T_MS)
+CHANNEL_2_FIRED_T_MS: Final = WholeField("channel 2 fired at", 0, MAX_T_MS)
+LATITUDE_DEG: Final = DecimalField("latitude", -90.0, 90.0)
+LONGITUDE_DEG: Final = DecimalField("longitude", -180.0, 180.0)
+HEIGHT_M: Final = DecimalField("height", -1_000.0, 100_000.0)
+SATELLITES: Final = WholeField("satellites", 0, 255)
+SIGNAL_DBM: Final = DecimalField("signal", -200.0, 60.0)
+SNR_DB: Final = DecimalField("signal-to-noise", -100.0, 100.0)
 
 
 def read_name(text: str) -> str:
