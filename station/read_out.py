@@ -70,7 +70,7 @@ def join(heard: FlightFile, read: FlightFile, *, software: str) -> FlightFile | 
     before_us = -min(0, min(time_us for time_us, _ in timed))
     before_us = -(-before_us // 1_000_000) * 1_000_000
     entries = tuple(
-        replace(entry, arrival_us=before_us + (time_us if entry.arrival_us is None else entry.arrival_us))
+        entry._replace(arrival_us=before_us + (time_us if entry.arrival_us is None else entry.arrival_us))
         for time_us, entry in timed
     )
     opened = heard.header.opened

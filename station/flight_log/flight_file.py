@@ -35,7 +35,7 @@ class FlightFile:
     @property
     def lines(self) -> list[tuple[bytes, int | None]]:
         """The altimeter's lines in order, received or read out, each with its time (microseconds) if it has one."""
-        return [(entry.data, entry.arrival_us) for entry in self.entries if entry.kind in ALTIMETERS_OWN]
+        return [(data, arrival_us) for kind, arrival_us, data in self.entries if kind in ALTIMETERS_OWN]
 
     @property
     def unheard(self) -> int | None:
@@ -74,7 +74,7 @@ def _parse_log(data: bytes, name: str, zeros_at_end: bool) -> FlightFile:
         _check_version(lines[0], name)
     end = lines.index(b"", 1) if b"" in lines[1:] else len(lines)
     entries = [entry_from(line) for line in lines[end + 1 :] if line]
-    found = tuple(entry for entry in entries if entry is not None)
+    found = tuple([entry for entry in entries if entry is not None])
     return FlightFile(
         name,
         header_from(lines[1:end]),

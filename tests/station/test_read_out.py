@@ -169,7 +169,7 @@ def test_a_read_out_that_begins_before_the_log_was_opened_opens_the_log_earlier(
     full, heard = flown("nominal-dual", 1, heard=False), log_of(flown("nominal-dual", 1, heard=True))
     late_us = 20_000_000
     begun = tuple(
-        replace(entry, arrival_us=entry.arrival_us - late_us)
+        entry._replace(arrival_us=entry.arrival_us - late_us)
         for entry in heard.entries
         if entry.arrival_us is not None and entry.arrival_us >= late_us
     )
