@@ -15,7 +15,6 @@ from station.command.page import open_browser
 from station.command.predicting import named_prediction, planned_prediction
 from station.errors import StationError
 from station.plan import FlightPlan
-from station.plan_file import read_plan
 from station.prediction import Prediction
 
 _log = logging.getLogger(__name__)
@@ -95,7 +94,12 @@ def command(
     The answer comes from the descent itself. A command that was sent or a charge that fired is not yet an
     open parachute, and what was not heard is said to be not observed.
     """
-    plan = read_plan(Path(plan_path)) if plan_path is not None else None
+    plan = None
+    if plan_path is not None:
+        # Only now, as below: to load what reads a plan takes longer than to read a short flight.
+        from station.plan_file import read_plan
+
+        plan = read_plan(Path(plan_path))
     prediction = _prediction(prediction_path, columns, plan, plan_path)
     statuses = set()
     pages: list[Path] = []

@@ -11,7 +11,6 @@ from station.errors import PlanError
 from station.flight_log import FlightFile, read_flight_file
 from station.plan import FlightPlan
 from station.plan_gaps import not_judged_sentence
-from station.plan_text import parse_plan
 from station.prediction import Prediction
 
 
@@ -54,6 +53,9 @@ def carried_plan(file: FlightFile) -> FlightPlan | None:
     """The plan in the log's header. One that cannot be understood is complained of and left out."""
     if file.header is None or file.header.plan is None:
         return None
+    # Only now: most flights carry no plan, and what reads one takes longer to load than a short flight to read.
+    from station.plan_text import parse_plan
+
     try:
         return parse_plan(file.header.plan, f"{file.name} (the plan in it)")
     except PlanError as error:
