@@ -19,11 +19,13 @@ import numpy as np
 
 from station.atmosphere import G0_MPS2
 from station.biweight import TUKEY, root_weight, spread_of
-from station.smoothing import Array
+from station.columns import Array
 
 STEP_S = 0.025
 STARTS = 30
 AROUND_SIGMAS = 3.0
+# A grid as close as this sums up as a finer one does: a bell is summed to within e^(-2 (pi / 0.65)^2) of its area.
+FINE_ENOUGH_SIGMAS = 0.65
 # m, with what is thought of them beforehand: canopies of 0.3 to 3 m that fill within 5 to 10 diameters.
 FILLING_M = (0.2, 1.0, 2.0, 4.0, 7.0, 12.0, 20.0)
 FILLING_WEIGHT = (0.2, 0.6, 1.0, 1.2, 1.2, 0.8, 0.4)
@@ -77,8 +79,9 @@ def fit_hold(
     samples, carries = (t_s, altitude_m, sigma_m), (carry_before_mps, carry_after_mps)
     starts = np.linspace(span_s[0], span_s[1], STARTS)
     fit = _weigh(samples, nuisance, start_velocity_mps, carries, starts, fired_s)
-    half = AROUND_SIGMAS * fit.filling_from_sigma_s + float(starts[1] - starts[0])
-    if 2.0 * half < 0.6 * (span_s[1] - span_s[0]):
+    between_s = float(starts[1] - starts[0])
+    half = AROUND_SIGMAS * fit.filling_from_sigma_s + between_s
+    if between_s > FINE_ENOUGH_SIGMAS * fit.filling_from_sigma_s and 2.0 * half < 0.6 * (span_s[1] - span_s[0]):
         low, high = max(span_s[0], fit.filling_from_s - half), min(span_s[1], fit.filling_from_s + half)
         starts = np.linspace(low, high, STARTS)
         fit = _weigh(samples, nuisance, start_velocity_mps, carries, starts, fired_s)
@@ -208,7 +211,6 @@ def _biweight_cost(residual: Array, inverse_sigma: Array) -> Array:
     """
     u = residual * (inverse_sigma / TUKEY)[:, None]
     u2 = np.minimum(1.0, u * u)
-    # c^2 / 3 (1 - (1 - u^2)^3)
-    squares, cubes = np.einsum("ij,ij->j", u2, u2), np.einsum("ij,ij,ij->j", u2, u2, u2)
-    cost: Array = TUKEY**2 / 3.0 * (3.0 * u2.sum(axis=0) - 3.0 * squares + cubes)
+    near = 1.0 - u2
+    cost: Array = TUKEY**2 / 3.0 * (len(residual) - np.einsum("ij,ij,ij->j", near, near, near))
     return cost
