@@ -7,9 +7,9 @@ import numpy as np
 
 from station.atmosphere import G0_MPS2
 from station.biweight import root_weight, spread_of
+from station.columns import Array
 from station.flight_state import Event
 from station.flown_record import COAST_GUARD_S, STRETCH_S, FlownRecord
-from station.smoothing import Array
 from station.stretch import Stretch
 
 APOGEE_HALF_WINDOW_S = 2.0

@@ -7,8 +7,8 @@ their median, which outliers do not move either.
 
 import numpy as np
 
+from station.columns import Array
 from station.median import median_of
-from station.smoothing import Array
 
 TUKEY = 4.685
 # The median of the size of Gaussian residuals is a standard deviation over this.

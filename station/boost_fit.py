@@ -22,7 +22,7 @@ from station.atmosphere import (
 from station.coast_drag import DRAG_RISE
 from station.coast_fit import CoastFit
 from station.coast_path import FASTEST_MPS, SOUND_MPS_PER_ROOT_K
-from station.smoothing import Array
+from station.columns import Array
 
 GRID = 28
 REFINED_GRID = 17

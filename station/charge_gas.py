@@ -9,7 +9,7 @@ from collections.abc import Iterable
 
 import numpy as np
 
-from station.smoothing import Array
+from station.columns import Array
 
 # A jump of so much (100 Pa) and over so many standard deviations of the noise, between readings that are so close.
 LEAST_JUMP_M = 8.0

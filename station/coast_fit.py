@@ -17,8 +17,8 @@ import numpy as np
 from station.atmosphere import G0_MPS2
 from station.biweight import root_weight, spread_of
 from station.coast_path import coast_path
+from station.columns import Array
 from station.median import median_of
-from station.smoothing import Array
 
 LEAST_SAMPLES = 6
 LEAST_SPAN_S = 0.5

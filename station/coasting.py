@@ -14,8 +14,8 @@ import numpy as np
 from station.atmosphere import G0_MPS2
 from station.coast_drag import way_to_top
 from station.coast_fit import SMALL, CoastFit, fit_coast
+from station.columns import Array
 from station.flown_curve import FlownCurve
-from station.smoothing import Array
 from station.vertical_motion import TRUSTED_MACH
 
 # The thrust's tail, and the port's lag after a sudden change.

@@ -2,16 +2,20 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from math import nan
 
 import numpy as np
 from numpy.typing import NDArray
 
 from station.atmosphere import LAPSE_K_PER_M, metres_per_pascal, speed_of_sound_mps
+from station.columns import Array, column
 from station.flight_state import Estimate
 from station.liftoff import Sample
-from station.smoothing import Array
 
 COLDEST_K = 200.0
+# Without an accelerometer the live estimate follows the shock's jumps: it is back below the trusted Mach number up to
+# so long before the rocket is.
+SPEED_SETTLES_S = 1.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -56,15 +60,15 @@ def flown_curve(
     """The curve of the samples `flown`, with the live estimates beside them; None without any."""
     if not flown or not track:
         return None
-    t_ms = np.array([sample.t_ms for sample in flown])
-    altitude_m = np.array([sample.altitude_m for sample in flown])
+    t_ms = column([sample.t_ms for sample in flown])
+    altitude_m = column([sample.altitude_m for sample in flown])
     sigma_m, sound_mps = noise_and_sound(flown, altitude_m, noise_pa, pad_kelvin)
     return FlownCurve(
         (t_ms - liftoff_ms) / 1000.0,
         altitude_m,
         sigma_m,
-        np.array([np.nan if sample.gained_mps2 is None else sample.gained_mps2 for sample in flown]),
-        np.interp(t_ms, [e.t_ms for e in track], [e.velocity_mps for e in track]),
+        column([nan if sample.gained_mps2 is None else sample.gained_mps2 for sample in flown]),
+        np.interp(t_ms, column([e.t_ms for e in track]), column([e.velocity_mps for e in track])),
         sound_mps,
     )
 
@@ -75,5 +79,5 @@ def noise_and_sound(
     """Standard deviations (n,) in m of the samples' heights, and the speeds of sound (n,) in m/s there."""
     kelvin = np.maximum(COLDEST_K, pad_kelvin - LAPSE_K_PER_M * np.maximum(altitude_m, 0.0))
     # The one goes as T / p, the other as the root of T.
-    sigma_m = noise_pa * metres_per_pascal(1.0, 1.0) * kelvin / np.array([sample.pressure_pa for sample in flown])
+    sigma_m = noise_pa * metres_per_pascal(1.0, 1.0) * kelvin / column([sample.pressure_pa for sample in flown])
     return sigma_m, speed_of_sound_mps(1.0) * np.sqrt(kelvin)

@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from station.charge_gas import gas_moments_s, with_unreported
+from station.columns import column
 from station.flight_state import Event, EventName
 from station.flown_curve import FlownCurve
 from station.pipeline import Pipeline
@@ -33,10 +34,10 @@ class FlownRecord:
         track = tracker.track
         self.curve = curve
         self.t, self.h, self.sigma, self.force = curve.t_s, curve.altitude_m, curve.sigma_m, curve.gained_mps2
-        self.live_t = (np.array([e.t_ms for e in track]) - self.origin_ms) / 1000.0
-        self.live_h = np.array([e.altitude_m for e in track])
-        self.live_v = np.array([e.velocity_mps for e in track])
-        self.live_a = np.array([e.acceleration_mps2 for e in track])
+        self.live_t = (column([e.t_ms for e in track]) - self.origin_ms) / 1000.0
+        self.live_h = column([e.altitude_m for e in track])
+        self.live_v = column([e.velocity_mps for e in track])
+        self.live_a = column([e.acceleration_mps2 for e in track])
         self.reported_s = [
             self.seconds(c.fired_ms) for c in pipeline.channels.reports(pipeline.unit) if c.fired_ms is not None
         ]

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from station.atmosphere import G0_MPS2
-from station.smoothing import Array
+from station.columns import Array
 
 SCALE_SIGMA = 0.06
 LEAN_MPS2 = -0.05

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from station.smoothing import Array
+from station.columns import Array
 
 MOST_POINTS = 600
 # Higher than this the simulated rocket has left the pad, and lower it is back on the ground.

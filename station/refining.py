@@ -10,13 +10,12 @@ from station.boost_fit import LEAST_BURN_S, fit_boost
 from station.coast_fit import CoastFit, fit_coast
 from station.event_sigmas import widened_events, widened_stretches
 from station.flight_state import Event, EventName
-from station.flown_curve import FlownCurve
+from station.flown_curve import SPEED_SETTLES_S, FlownCurve
 from station.flown_record import COAST_GUARD_S, FlownRecord
 from station.force_fit import PORT_LAG_S, fit_force_climb
 from station.pipeline import Pipeline
 from station.refined_descent import refine_descent
 from station.refined_flight import RefinedFlight
-from station.smoothed_flight import SPEED_SETTLES_S
 from station.thrust_span import first_motion, thrust_end, top_speed_mps
 from station.vertical_motion import TRUSTED_MACH
 

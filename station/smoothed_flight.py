@@ -11,6 +11,7 @@ Process noises are tuned on virtual flights; the bounds on what strays are commo
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from math import nan
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,12 +19,13 @@ from numpy.typing import NDArray
 from station.atmosphere import G0_MPS2
 from station.biweight import spread_of
 from station.coast_fit import hermite
+from station.columns import Array, column
 from station.estimator import VerticalFilter
 from station.flight_state import EventName
-from station.flown_curve import noise_and_sound
+from station.flown_curve import SPEED_SETTLES_S, noise_and_sound
 from station.force_fit import FORCE_SIGMA_FRACTION, FORCE_SIGMA_MPS2, fit_force_climb
 from station.liftoff import Sample
-from station.smoothing import Array, SmoothingStep, smooth
+from station.smoothing import SmoothingStep, smooth
 from station.vertical_motion import TRUSTED_MACH
 
 AT_REST_DENSITY = 0.5
@@ -55,9 +57,6 @@ BRIDGED_SIGMA_M = 3.0
 BRIDGED_ERROR_M = 12.0
 BRIDGED_ERROR_SPEED_SHARE = 0.035
 BRIDGED_ERROR_MPS2 = 30.0
-# Without an accelerometer the first guess of the speed follows the shock's jumps: it is back below the trusted Mach
-# number up to so long before the rocket is.
-SPEED_SETTLES_S = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,15 +103,15 @@ def smooth_flight(flown: Sequence[Sample], speeds_mps: Array, liftoff_ms: float,
 class _Smoother:
     def __init__(self, flown: Sequence[Sample], speeds_mps: Array, liftoff_ms: float, moments: Moments) -> None:
         self.at_s = moments.at_s
-        self.t = np.array([(s.t_ms - liftoff_ms) / 1000.0 for s in flown])
-        self.h = np.array([s.altitude_m for s in flown])
+        self.t = (column([s.t_ms for s in flown]) - liftoff_ms) / 1000.0
+        self.h = column([s.altitude_m for s in flown])
         self.sigma, sound = noise_and_sound(flown, self.h, moments.noise_pa, moments.pad_kelvin)
         self.speeds = speeds_mps
         self.untrusted = speeds_mps > TRUSTED_MACH * sound
         for fired_s in moments.fired_s:
             self.untrusted |= (self.t >= fired_s) & (self.t <= fired_s + SPIKE_S)
         self.climb_end_s = min([self._at(EventName.APOGEE), *(f for f in moments.fired_s if f > 0.0)])
-        self.force = self._calibrated(np.array([np.nan if s.gained_mps2 is None else s.gained_mps2 for s in flown]))
+        self.force = self._calibrated(column([nan if s.gained_mps2 is None else s.gained_mps2 for s in flown]))
         if not np.isfinite(self.force).any():
             self.untrusted |= self._speed_settling()
         self.density = self._densities()

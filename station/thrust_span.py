@@ -10,9 +10,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from station.atmosphere import DENSITY_SCALE_M, G0_MPS2
+from station.columns import Array
 from station.force_fit import ForceClimb
 from station.median import median_of
-from station.smoothing import Array
 
 # Surely more than noise and handling: the motor pushes.
 PUSHED_MPS2 = 8.0

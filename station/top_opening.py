@@ -18,8 +18,8 @@ import numpy as np
 
 from station.atmosphere import DENSITY_SCALE_M, G0_MPS2
 from station.coasting import AFTER_BURNOUT_S, LEAST_S, LEAST_SAMPLES, SPEED_MODEL_SIGMA_MPS
+from station.columns import Array
 from station.flown_curve import FlownCurve
-from station.smoothing import Array
 from station.vertical_motion import TRUSTED_MACH
 
 STEP_S = 0.04

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from station.after_landing import CheckReport, judge_pipeline
+from station.columns import Array
 from station.errors import NoLiftoffError
 from station.flight_state import Event, EventName
 from station.pipeline import Pipeline
@@ -13,7 +14,6 @@ from station.plan import FlightPlan
 from station.prediction import Prediction
 from station.records import SampleRecord
 from station.smoothed_flight import Moments, SmoothedFlight, smooth_flight
-from station.smoothing import Array
 from station.wire import decode_line
 
 NEAR_LIFTOFF_MS = 30_000.0

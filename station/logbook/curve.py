@@ -5,8 +5,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from station.columns import Array, column
 from station.flight_state import Estimate
-from station.smoothing import Array
 
 MOST_POINTS = 400
 BEFORE_LIFTOFF_S = 1.0
@@ -35,22 +35,22 @@ def unpacked(data: bytes) -> LogbookCurve:
 
 def logbook_curve(track: Sequence[Estimate], liftoff_ms: float, touchdown_ms: float | None) -> LogbookCurve:
     """The live estimates from just before liftoff to just after touchdown, thinned; the highest point is kept."""
-    t_s = np.array([(estimate.t_ms - liftoff_ms) / 1000.0 for estimate in track])
+    t_s = (column([estimate.t_ms for estimate in track]) - liftoff_ms) / 1000.0
     end_s = np.inf if touchdown_ms is None else (touchdown_ms - liftoff_ms) / 1000.0 + AFTER_TOUCHDOWN_S
     kept_of = np.flatnonzero((t_s >= -BEFORE_LIFTOFF_S) & (t_s <= end_s)).tolist()
     if not kept_of:
         return LogbookCurve(*np.empty((3, 0)))
     flown = [track[row] for row in kept_of]
     t_s = t_s[kept_of]
-    altitude_m = np.array([estimate.altitude_m for estimate in flown])
-    velocity_mps = np.array([estimate.velocity_mps for estimate in flown])
+    altitude_m = column([estimate.altitude_m for estimate in flown])
+    velocity_mps = column([estimate.velocity_mps for estimate in flown])
     gaps = np.flatnonzero(np.diff(t_s) > GAP_S)
     always = np.concatenate([[0, len(flown) - 1, int(np.argmax(altitude_m))], gaps, gaps + 1])
     regular = np.arange(0, len(flown), max(1, -(-len(flown) // MOST_POINTS)))
     kept = np.unique(np.concatenate([regular, always]).astype(np.intp))
     breaks = np.searchsorted(kept, gaps + 1)
 
-    def column(values: Array) -> Array:
+    def with_gaps(values: Array) -> Array:
         return np.insert(values[kept], breaks, np.nan)
 
-    return LogbookCurve(np.insert(t_s[kept], breaks, t_s[gaps + 1]), column(altitude_m), column(velocity_mps))
+    return LogbookCurve(np.insert(t_s[kept], breaks, t_s[gaps + 1]), with_gaps(altitude_m), with_gaps(velocity_mps))

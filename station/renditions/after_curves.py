@@ -7,12 +7,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from station.atmosphere import pad_density_ratio
+from station.columns import Array
 from station.flight_state import Deployment, EventName
 from station.renditions.after_rates import Rate, in_short, rates_of
 from station.renditions.course import gaps, shown_until_s
 from station.renditions.plot import BOLD_CHARACTER, LABEL_ROW, Mark, Panel, boxed, drawing, row_count, text
 from station.renditions.words import event_name, role_name
-from station.smoothing import Array
 from station.whole_flight import WholeFlight
 
 MOST_POINTS = 500

@@ -3,10 +3,10 @@
 import numpy as np
 from numpy.typing import NDArray
 
+from station.columns import Array
 from station.flight_state import Verdict
 from station.renditions.course import gaps, shown_until_s, spans
 from station.renditions.words import event_name, verdict
-from station.smoothing import Array
 from station.whole_flight import WholeFlight
 
 MOST_POINTS = 12_000

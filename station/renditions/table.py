@@ -9,8 +9,8 @@ from operator import itemgetter
 
 import numpy as np
 
+from station.columns import Array
 from station.flight_state import Deployment, Event, EventName
-from station.smoothing import Array
 from station.whole_flight import WholeFlight
 
 Value = float | int | str | None
