@@ -127,42 +127,86 @@ def _weigh(
 def _falls(
     t_s: Array, velocity: float, across: Array, before: float, after: float, start: Array, filling: Array
 ) -> tuple[Array, Array]:
-    """Heights (n, m) at the times, from 0, and the moments (m,) of the full canopy, of m candidates."""
+    """Heights (n, m) at the times, from 0, and the moments (m,) of the full canopy, of m candidates.
+
+    A step is the unit of time, and the arrays are written over: of as few candidates as these, numpy takes longer to
+    make room for a result than to work it out.
+    """
     m = len(start)
     grid = np.arange(t_s[0], t_s[-1] + STEP_S, STEP_S)
-    w, u, f = np.full(m, velocity), across.copy(), np.zeros(m)
-    height = np.zeros(m)
-    heights = np.empty((len(grid), m))
-    full = np.full(m, grid[-1])
-    waiting = np.ones(m, dtype=bool)
-    k0, k1 = G0_MPS2 / before**2, G0_MPS2 / after**2
-    for i, t in enumerate(grid):
-        heights[i] = height
-        # A step in which the filling begins has it for its part: no candidate is rounded to the grid.
-        dt = np.clip(t + STEP_S - start, 0.0, STEP_S)
-        speed = np.sqrt(w * w + u * u)
-        # No more than would stop it within two steps, so that a large canopy at high speed stays stable.
-        k = np.minimum((k0 + (k1 - k0) * f * f) * speed, 0.5 / STEP_S)
-        half_w = w + 0.5 * STEP_S * (-G0_MPS2 - k * w)
-        half_u = u - 0.5 * STEP_S * k * u
-        half_speed = np.sqrt(half_w * half_w + half_u * half_u)
-        half_f = np.minimum(1.0, f + 0.5 * dt * speed / filling)
-        k = np.minimum((k0 + (k1 - k0) * half_f * half_f) * half_speed, 0.5 / STEP_S)
-        next_w = w + STEP_S * (-G0_MPS2 - k * half_w)
-        u = u - STEP_S * k * half_u
-        height = height + 0.5 * STEP_S * (w + next_w)
-        w = next_w
-        gain = dt * half_speed / filling
-        now = waiting & (f + gain >= 1.0)
-        if now.any():
-            share = (1.0 - f[now]) / np.maximum(gain[now], 1e-9)
-            full[now] = t + STEP_S - dt[now] * (1.0 - share)
-            waiting &= ~now
-        f = np.minimum(1.0, f + gain)
+    w, u, f, twice_height = np.full(m, velocity * STEP_S), across * STEP_S, np.zeros(m), np.zeros(m)
+    twice_heights, filled = np.empty((len(grid), m)), np.empty((len(grid) + 1, m))
+    # What a metre of its way fills in each step. One in which it begins has it for its part: no candidate is rounded.
+    fills = np.clip((grid[:, None] + STEP_S - start) / STEP_S, 0.0, 1.0) / filling
+    k0, k1, fall = G0_MPS2 / before**2, G0_MPS2 / after**2, G0_MPS2 * STEP_S**2
+    moves_across = bool(across.any())
+    speed, k, half_w, half_u, half_speed, square = (np.empty(m) for _ in range(6))
+    for i, fill in enumerate(fills):
+        twice_heights[i], filled[i] = twice_height, f
+        _size(w, u if moves_across else None, square, out=speed)
+        _half_drag(f, k0, k1, speed, out=k)
+        np.multiply(k, w, out=half_w)
+        np.subtract(w, half_w, out=half_w)
+        half_w -= 0.5 * fall
+        if moves_across:
+            np.multiply(k, u, out=half_u)
+            np.subtract(u, half_u, out=half_u)
+        _size(half_w, half_u if moves_across else None, square, out=half_speed)
+        speed *= fill
+        speed *= 0.5
+        speed += f
+        _half_drag(speed, k0, k1, half_speed, out=k)
+        k *= 2.0
+        twice_height += w
+        half_w *= k
+        w -= half_w
+        w -= fall
+        twice_height += w
+        if moves_across:
+            half_u *= k
+            u -= half_u
+        half_speed *= fill
+        f += half_speed
+    filled[-1] = f
     at = (t_s - grid[0]) / STEP_S
     i = np.minimum(at.astype(int), len(grid) - 2)
     part = (at - i)[:, None]
-    return heights[i] * (1.0 - part) + heights[i + 1] * part, full
+    heights = twice_heights[i] * (0.5 - 0.5 * part) + twice_heights[i + 1] * (0.5 * part)
+    return heights, _first_full_s(filled, grid, start)
+
+
+def _size(w: Array, u: Array | None, square: Array, *, out: Array) -> None:
+    """The size of a speed with this vertical part, and this one sideways if any; `square` is written over."""
+    if u is None:
+        np.abs(w, out=out)
+        return
+    np.multiply(w, w, out=out)
+    np.multiply(u, u, out=square)
+    out += square
+    np.sqrt(out, out=out)
+
+
+def _half_drag(f: Array, k0: float, k1: float, speed: Array, *, out: Array) -> None:
+    """Half of the drag's share of the speed in a step, of a canopy filled to `f` of the way, which may be over 1."""
+    np.minimum(f, 1.0, out=out)
+    out *= out
+    out *= 0.5 * (k1 - k0)
+    out += 0.5 * k0
+    out *= speed
+    # No more than would stop it within two steps, so that a large canopy at high speed stays stable.
+    np.minimum(out, 0.25, out=out)
+
+
+def _first_full_s(filled: Array, grid: Array, start: Array) -> Array:
+    """When each candidate (m,) was full: from how far it was filled at each step (1 + n, m), at the times (n,)."""
+    is_full = filled[1:] >= 1.0
+    step, each = np.argmax(is_full, axis=0), np.arange(len(start))
+    had, has = filled[step, each], filled[step + 1, each]
+    end_s = grid[step] + STEP_S
+    lasts_s = np.clip(end_s - start, 0.0, STEP_S)
+    share = (1.0 - had) / np.maximum(has - had, 1e-9)
+    full_s: Array = np.where(is_full.any(axis=0), end_s - lasts_s * (1.0 - share), grid[-1])
+    return full_s
 
 
 def _nuisance(t_s: Array, spikes_s: Sequence[float]) -> tuple[Array, Array]:
