@@ -143,7 +143,8 @@ class ParachuteCase:
                 broke_off = broke_off and stretch.opened_ms is not None and stretch.rate_mps is None
                 continue
             else:
-                held = best.opened_ms is not None and best.is_steady and self.keeps_under(best, self.fastest_mps)
+                under = self.keeps_under(best, self.fastest_mps) or self._goes_on_as(best, stretch)
+                held = best.opened_ms is not None and best.is_steady and under
                 if held and self._is_let_go(best, stretch):
                     continue
                 best = best.with_its_rest(stretch) if broke_off or held else stretch
@@ -355,6 +356,16 @@ class ParachuteCase:
             return False
         rate = later.rate_mps or 0.0
         return later.is_borne_out and rate > max(LET_GO_OVER * self.fastest_mps, LET_GO_RATIO * held.rate_mps)
+
+    def _goes_on_as(self, begun: Stretch, later: Stretch) -> bool:
+        """A hold that was found anew, at once, before its rate was known: live it was believed by its first promise.
+
+        Looked back on it still is: else it would have begun at another moment than was told.
+        """
+        is_at_once = later.start_ms - begun.end_ms < JUST_BEFORE_MS
+        if not self.facts.over or begun.is_known or not is_at_once or begun.rate_mps is None:
+            return False
+        return 0.0 < min((rate for _, rate in begun.promises), default=0.0) <= self.fastest_mps
 
     def _is_told_by(self, best: Stretch, later: Stretch) -> bool:
         """What follows is known less well yet: it takes nothing back."""
