@@ -2,7 +2,15 @@
 
 from station.flight_state import Verdict
 from station.held_main import judge_held_main
-from station.parachute_case import JUST_BEGUN, NEEDED_AFTER_S, PLAIN_LIVE_S, PLAINLY_SLOWER_FRACTION, ParachuteCase
+from station.late_opening import UNSEEN_S
+from station.parachute_case import (
+    JUST_BEGUN,
+    LANDS_MS,
+    NEEDED_AFTER_S,
+    PLAIN_LIVE_S,
+    PLAINLY_SLOWER_FRACTION,
+    ParachuteCase,
+)
 from station.parachute_rates import BARE_AIRFRAME_MPS, CHANGED_FRACTION, SURELY_BARE_MPS
 from station.slowing_main import (
     has_slowed,
@@ -19,6 +27,8 @@ REPORT_MARGIN_MS = 600.0
 OPENED_MARGIN_MS = 300.0
 # Seen for so long between the two, what goes on after a silence is another hold.
 BROKE_OFF_S = 0.5
+# What is so far above where it came to rest, before it did, is no bounce.
+ABOVE_REST_M = 2.5
 
 
 def judge_main(case: ParachuteCase) -> Verdict | None:
@@ -106,9 +116,20 @@ def _without_hold(case: ParachuteCase, due_ms: float) -> Verdict | None:
 
 
 def _began_to_hold(case: ParachuteCase, after_ms: float) -> bool:
-    """Looked back on: just above the ground the fall was plainly being slowed, too late to show a rate."""
+    """Looked back on: just above the ground the fall was plainly slowed, too late to show a rate."""
     last_ms = case.last_fall_ms(after_ms)
-    return case.facts.over and last_ms > after_ms and case.fall.is_slowed_by(PLAINLY_SLOWER_FRACTION, last_ms)
+    if not case.facts.over:
+        return False
+    if last_ms > after_ms and case.fall.is_slowed_by(PLAINLY_SLOWER_FRACTION, last_ms):
+        return True
+    # Nearer to the ground than heights are sure of, it is still plain from where it came to rest, and when.
+    touchdown = case.facts.touchdown
+    if touchdown is None or touchdown.sigma_s > UNSEEN_S:
+        return False
+    then_ms = touchdown.t_ms - LANDS_MS - 2000.0 * touchdown.sigma_s
+    then = case.fall.at(then_ms)
+    is_above = then is not None and then.altitude_m > touchdown.altitude_m + ABOVE_REST_M
+    return is_above and then_ms > after_ms and case.fall.is_slower_than_lately(PLAINLY_SLOWER_FRACTION, then_ms)
 
 
 def _motor_without_hold(case: ParachuteCase) -> Verdict | None:

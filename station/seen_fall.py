@@ -58,10 +58,15 @@ class SeenFall:
 
     def is_slowed_by(self, fraction: float, t_ms: float) -> bool:
         """At `t_ms` it falls at less than `fraction` of what it lately did, and not because the ground stops it."""
-        last, lately_mps = self.at(t_ms), self.fastest_mps(t_ms - LATELY_MS, t_ms)
-        if last is None or lately_mps is None or last.altitude_m < GROUND_NEAR_M:
+        last = self.at(t_ms)
+        if last is None or last.altitude_m < GROUND_NEAR_M:
             return False
-        return -last.velocity_mps <= fraction * lately_mps
+        return self.is_slower_than_lately(fraction, t_ms)
+
+    def is_slower_than_lately(self, fraction: float, t_ms: float) -> bool:
+        """At `t_ms` it falls at less than `fraction` of what it lately did, whatever slows it."""
+        last, lately_mps = self.at(t_ms), self.fastest_mps(t_ms - LATELY_MS, t_ms)
+        return last is not None and lately_mps is not None and -last.velocity_mps <= fraction * lately_mps
 
     def settled_mps(self, start_ms: float, end_ms: float) -> float | None:
         """The speed that drag carries all of the weight at, of a fall that hardly speeds up or slows any more.

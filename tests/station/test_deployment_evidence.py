@@ -365,6 +365,15 @@ def test_a_parachute_that_began_to_hold_just_above_the_ground_is_not_said_to_hav
     assert by_motor((FREE, fall), end_s=40.0).verdict is Verdict.NO_EFFECT
 
 
+@pytest.mark.parametrize("from_s", [21.4, 21.45, 21.5])
+def test_a_parachute_that_opened_lower_than_heights_are_sure_of_is_not_said_to_have_done_nothing(from_s) -> None:
+    """10, 8 and 6 m up."""
+    fall = Part(APOGEE_S + 1.0, 45.0, held=False)
+    main = by_motor((FREE, fall, Part(from_s, 5.0, held=False)), end_s=40.0)
+    assert main.verdict is Verdict.NOT_OBSERVED
+    assert "only just begun" in main.reasons[-1]
+
+
 def test_what_lies_on_a_hillside_was_not_slowed_by_a_parachute() -> None:
     fall = Part(APOGEE_S + 1.0, 45.0, held=False)
     facts = flown((FREE, fall), end_s=60.0, channels_heard_to_s=None)

@@ -62,6 +62,7 @@ def looks_at(flight: VirtualFlight) -> list[Snapshot]:
         (960_236, "tangled-main"),
         (980_671, "drogue-late"),
         (1_002_031, "restart"),
+        (1_101_576, "main-stays-in"),
     ],
 )
 def test_an_opening_is_called_once_and_at_one_moment(seed, fault):
