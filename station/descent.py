@@ -224,12 +224,16 @@ class DescentTracker:
 
     def _after_gap(self, t_ms: float, gap_s: float, altitude: float, speed: float) -> None:
         self._held_since = self._loss_since = self._drag_since = self._slower_since = None
-        self._gap = (t_ms - 1000.0 * gap_s, t_ms)
+        last_heard_ms = t_ms - 1000.0 * gap_s
+        before, self._gap = self._gap, (last_heard_ms, t_ms)
         if self._opened_ms is not None and self._steady_s < STEADY_S:
             # Its rate was not known yet: what comes down after the silence need not be the same parachute.
-            self._close(t_ms - 1000.0 * gap_s)
+            self._close(last_heard_ms)
             middle_ms, sigma_s = self._opening(t_ms, 0.0, 0.0)
             self._begin(t_ms, middle_ms, sigma_s, 0.5 * (self._last_m + altitude), speed)
+        elif before is not None and last_heard_ms - before[1] < 1000.0 * self.limits.after_gap_s:
+            # Too little was heard since the silence before to tell whether it hid anything: still it may have.
+            self._gap = (before[0], t_ms)
 
     def _falls_on(self, speed_mps: float, rate: float | None, state: VerticalFilter) -> bool:
         """It surely falls as it did before the silence: what is seen from now on did not happen inside it."""

@@ -248,6 +248,20 @@ def test_an_opening_hidden_by_a_gap_says_so() -> None:
     assert main.rate_mps == pytest.approx(5.5, rel=0.05)
 
 
+def test_an_opening_hidden_by_the_first_of_two_silences_may_lie_in_either() -> None:
+    """Between them too little was heard, and that not surely, to say that it held already."""
+    heard = fallen(
+        steps((2.5, 18.0)),
+        from_m=600.0,
+        heard=lambda t: t < 2.0 or 8.0 <= t < 8.1 or t >= 10.0,
+        strays=lambda t: (0.0, 15.0) if 8.0 <= t < 8.1 else None,
+    )
+    drogue = heard.held()[-1]
+    assert drogue.opened_ms is not None
+    assert abs(drogue.opened_ms / 1000.0 - 2.5) < 2.0 * drogue.opened_sigma_s
+    assert drogue.opened_sigma_s > 2.0
+
+
 def test_a_fall_that_stays_a_third_slower_is_carried_by_more() -> None:
     """A tangled main beside its drogue: 18 to 12 m/s is no clean opening, but the rates are two."""
     drogue, main = fallen(steps((0.8, 18.0), (8.0, 12.0))).held()
