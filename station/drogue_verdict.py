@@ -1,5 +1,6 @@
 """Did the drogue hold the fall from apogee to the main's height? What the descent and the altimeter's report show."""
 
+from station.atmosphere import at_pad_mps
 from station.deployment_facts import report_of
 from station.flight_state import Verdict
 from station.parachute_case import (
@@ -10,7 +11,7 @@ from station.parachute_case import (
     YOUNG_S,
     ParachuteCase,
 )
-from station.parachute_rates import BARE_AIRFRAME_MPS, DROGUE_SURE_MPS, SURELY_BARE_MPS
+from station.parachute_rates import BARE_AIRFRAME_MPS, CHANGED_FRACTION, DROGUE_SURE_MPS, SURELY_BARE_MPS
 from station.records import Role
 from station.seen_fall import SETTLED_S
 from station.stretch import Stretch, plainly_over_mps
@@ -142,11 +143,22 @@ def _without_hold(
             f"{case.fastest_mps:.0f} m/s."
         )
         return Verdict.TOO_FAST
+    if fell_past and held is not None and _held_in_the_end(case, held, fast_at_pad or 0.0, end_ms):
+        return case.open_question(JUST_BEGUN)
     if fell_past:
         case.say_fired()
         case.reasons.append(f"The fall went on to {fast:.0f} m/s: no drogue held it.")
         return Verdict.NO_EFFECT
     return case.open_question("The descent between apogee and the main's height was not observed enough.")
+
+
+def _held_in_the_end(case: ParachuteCase, held: Stretch, fast_mps: float, end_ms: float) -> bool:
+    """Looked back on: it came too late to show at what rate it held, but the fall was plainly slower by then."""
+    last = case.fall.at(end_ms)
+    if not case.facts.over or held.opened_ms is None or held.rate_mps is not None or last is None:
+        return False
+    now_mps = at_pad_mps(-last.velocity_mps + last.velocity_sigma_mps, last.altitude_m)
+    return now_mps < case.fastest_mps and now_mps < CHANGED_FRACTION * fast_mps
 
 
 def _settled_too_fast_mps(case: ParachuteCase, start_ms: float, end_ms: float) -> float | None:

@@ -225,6 +225,17 @@ def test_a_hold_that_did_not_slow_the_fall_is_none() -> None:
     assert verdicts(replace(facts, stretches=(free, false_hold, main))) == (Verdict.NO_EFFECT, Verdict.CONFIRMED)
 
 
+@pytest.mark.parametrize(
+    ("rate_mps", "verdict"), [(22.0, Verdict.NOT_OBSERVED), (35.0, Verdict.NO_EFFECT), (48.0, Verdict.NO_EFFECT)]
+)
+def test_a_late_drogue_that_the_main_soon_takes_over_is_not_said_to_have_done_nothing(rate_mps, verdict) -> None:
+    """It came to 52 m/s before; the moments until the main show that it is slower, and not at what rate."""
+    parts = FREE, Part(11.5, 52.0, held=False), Part(17.0, rate_mps), Part(18.6, 5.5)
+    facts = flown(parts, drogue_fired_s=15.6, main_fired_s=18.4)
+    assert facts.stretches[2].rate_mps is None
+    assert verdicts(facts) == (verdict, Verdict.CONFIRMED)
+
+
 def test_a_main_that_slows_a_bare_fall_does_not_give_the_drogue_its_hold_back() -> None:
     """Live, and the main has only just begun to slow it: 55 m/s for five seconds were no drogue's."""
     parts = (FREE, Part(11.5, 24.0), Part(14.0, 55.0, held=False), Part(19.0, 5.5))
