@@ -37,6 +37,11 @@ def judge_held_main(case: ParachuteCase, slow: Stretch) -> Verdict | None:
         return Verdict.CONFIRMED
     fired = case.fired_ms
     if height is None and fired is None and not case.alone and _straight_after_apogee(case, slow):
+        if facts.unit is None and (facts.plan is None or facts.plan.planned_roles is None):
+            # A flight with one parachute comes down so too, and its altimeter was not heard to say what it throws out.
+            return case.open_question(
+                "That was straight after apogee; whether a drogue should come first was not heard."
+            )
         case.reasons.append("That was straight after apogee, the drogue's place and not the main's.")
         return Verdict.EARLY
     if fired is not None and sure_ms < fired - EARLY_BEFORE_FIRING_MS:

@@ -506,8 +506,19 @@ def test_a_charge_of_unknown_role_that_fired_in_the_climb_keeps_the_drogue_open(
 
 
 def test_without_height_and_report_a_main_straight_after_apogee_is_early() -> None:
+    facts = flown((FREE, Part(11.0, 5.5)), end_s=110.0)
+    both = channels_unknown(replace(facts, unit=unit(main_m=None)))
+    assert verdicts(both) == (Verdict.NOT_OBSERVED, Verdict.EARLY)
+
+
+def test_where_nobody_heard_whether_there_is_a_drogue_no_main_is_early_for_taking_its_place() -> None:
+    """The only parachute of a flight comes down so as well."""
     facts = replace(flown((FREE, Part(11.0, 5.5)), end_s=110.0), unit=None, channels=())
-    assert verdicts(facts) == (Verdict.NOT_OBSERVED, Verdict.EARLY)
+    _, main = judged(facts)
+    assert main.verdict is Verdict.NOT_OBSERVED
+    assert "whether a drogue should come first was not heard" in main.reasons[-1]
+    planned = replace(facts, plan=FlightPlan(recovery=Recovery.DUAL))
+    assert judged(planned)[1].verdict is Verdict.EARLY
 
 
 def test_a_link_lost_before_the_mains_height_leaves_the_main_open() -> None:
