@@ -1,5 +1,6 @@
 """Fly one virtual flight through the pipeline and score every claim, live and after landing, against the truth."""
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from itertools import pairwise
@@ -119,16 +120,25 @@ def _false_calls(result: Score, flight: VirtualFlight, pipeline: Pipeline) -> No
 def _covered(flight: VirtualFlight, start_s: float, end_s: float) -> bool:
     """Enough samples were heard in the span, with no long hole."""
     period = flight.setup.altimeter.period_s
-    times = [s.t_s for s in flight.lines if start_s <= s.t_s <= end_s and s.data[:5] == b"@SMP,"]
+    times = _heard_s(flight, start_s, end_s)
     if len(times) < COVERED_SHARE * (end_s - start_s) / period:
         return False
     edges = [start_s, *times, end_s]
     return max(b - a for a, b in pairwise(edges)) < LONGEST_HOLE_S
 
 
+def _heard_s(flight: VirtualFlight, start_s: float, end_s: float) -> list[float]:
+    """When samples were heard between two times."""
+    lines = flight.lines
+    first = bisect_left(lines, start_s, key=lambda line: line.t_s)
+    stop = bisect_right(lines, end_s, key=lambda line: line.t_s)
+    return [line.t_s for line in lines[first:stop] if line.data[:5] == b"@SMP,"]
+
+
 def _note_silence(result: Score, flight: VirtualFlight, row: str, t_s: float) -> None:
     """Note it if a silence of the radio hides the moment: nothing can date it better than that."""
-    times = [s.t_s for s in flight.lines if abs(s.t_s - t_s) < ABOUT_S + LONGEST_HOLE_S and s.data[:5] == b"@SMP,"]
+    about_s = ABOUT_S + LONGEST_HOLE_S
+    times = _heard_s(flight, t_s - about_s, t_s + about_s)
     if any(b - a > SILENCE_S and a < t_s + ABOUT_S and b > t_s - ABOUT_S for a, b in pairwise(times)):
         result.hidden.add(row)
 
