@@ -75,8 +75,11 @@ class PadReference:
         self.surge_m = ASSUMED_SURGE_M
         self._strays: deque[float] = deque(maxlen=STRAY_BLOCKS)
         self._young_strays: deque[float] = deque()
-        self._swells: deque[tuple[float, int]] = deque(maxlen=STRAY_BLOCKS)
-        self._surges: deque[tuple[float, float]] = deque(maxlen=STRAY_BLOCKS)
+        # Squares (Pa^2), and what part of a reading's noise is in each: summed up with every block.
+        self._swells: deque[float] = deque(maxlen=STRAY_BLOCKS)
+        self._swells_noise: deque[float] = deque(maxlen=STRAY_BLOCKS)
+        self._surges: deque[float] = deque(maxlen=STRAY_BLOCKS)
+        self._surges_noise: deque[float] = deque(maxlen=STRAY_BLOCKS)
         self._last_settled: tuple[float, float, int] | None = None
         self._young_means: deque[tuple[float, float, float, int]] = deque()
         self._blocks: deque[tuple[float, float]] = deque(maxlen=KEPT_BLOCKS)
@@ -195,12 +198,15 @@ class PadReference:
         self._young_means.append((start_ms, mean_pa, mean_pa - (self.pressure_pa or 0.0), n))
         if len(self._young_means) > YOUNG_BLOCKS:
             begun_ms, settled_pa, off_pa, count = self._young_means.popleft()
-            self._swells.append((off_pa, count))
+            self._swells.append(off_pa * off_pa)
+            self._swells_noise.append(1.0 / count)
             self.swell_m = self._swell_m()
             # Over a gap it is the weather that has moved the pressure.
             if self._last_settled is not None and begun_ms - self._last_settled[0] < GAP_BLOCKS * BLOCK_MS:
                 _, before_pa, before = self._last_settled
-                self._surges.append((settled_pa - before_pa, 1.0 / before + 1.0 / count))
+                change_pa = settled_pa - before_pa
+                self._surges.append(change_pa * change_pa)
+                self._surges_noise.append(1.0 / before + 1.0 / count)
                 self.surge_m = self._surge_m()
             self._last_settled = begun_ms, settled_pa, count
 
@@ -210,24 +216,21 @@ class PadReference:
         The sensor's noise is less in a block's mean than in a reading, so gusts show in the means long before they
         stand out of the readings; what the noise leaves in the means is taken off.
         """
-        noise_pa2 = self.noise_pa * self.noise_pa
-        by_wind = [off_pa * off_pa - noise_pa2 / n for off_pa, n in self._swells]
-        return self._wind_m(by_wind, ASSUMED_BLOCKS, ASSUMED_SWELL_M)
+        return self._wind_m(self._swells, self._swells_noise, ASSUMED_BLOCKS, ASSUMED_SWELL_M)
 
     def _surge_m(self) -> float:
         """How far the wind moves the height from one half second to the next (standard deviation, m), over a minute.
 
         It tells gusts from what is slow: a rocket carried about reaches as high as a gust, but not as fast.
         """
-        noise_pa2 = self.noise_pa * self.noise_pa
-        by_wind = [change_pa * change_pa - noise_pa2 * share for change_pa, share in self._surges]
-        return self._wind_m(by_wind, ASSUMED_SURGES, ASSUMED_SURGE_M)
+        return self._wind_m(self._surges, self._surges_noise, ASSUMED_SURGES, ASSUMED_SURGE_M)
 
-    def _wind_m(self, by_wind_pa2: list[float], assumed: int, assumed_m: float) -> float:
+    def _wind_m(self, squares_pa2: deque[float], noise: deque[float], assumed: int, assumed_m: float) -> float:
         """Standard deviation (m) of what the wind did, as if so many of so many metres had been seen before."""
         m_per_pa = self.altitude_variance_m2**0.5 / self.noise_pa
-        seen = max(0.0, sum(by_wind_pa2)) * m_per_pa * m_per_pa
-        return float(((seen + assumed * assumed_m * assumed_m) / (len(by_wind_pa2) + assumed)) ** 0.5)
+        by_wind_pa2 = sum(squares_pa2) - self.noise_pa * self.noise_pa * sum(noise)
+        seen = max(0.0, by_wind_pa2) * m_per_pa * m_per_pa
+        return float(((seen + assumed * assumed_m * assumed_m) / (len(squares_pa2) + assumed)) ** 0.5)
 
     def _set_pressure(self, pressure_pa: float) -> None:
         self.pressure_pa = pressure_pa
