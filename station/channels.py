@@ -45,6 +45,13 @@ class ChannelBook:
         """When channels fired, whatever they are for."""
         return tuple(fired for fired in self._fired_ms if fired is not None)
 
+    @property
+    def charges(self) -> int:
+        """How many channels have a charge by what was heard, whatever they are for: ready for it, or fired."""
+        states = () if self.status is None else (self.status.channel_1_state, self.status.channel_2_state)
+        found = zip(states, self._fired_ms, strict=False)
+        return sum(state is ChannelState.READY or fired is not None for state, fired in found)
+
     def reports(self, unit: Unit | None) -> tuple[ChannelReport, ...]:
         """What is known of each channel that has a role (the roles come from the `ID` line)."""
         if unit is None:

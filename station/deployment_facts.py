@@ -13,7 +13,10 @@ from station.stretch import Stretch
 
 @dataclass(frozen=True, slots=True)
 class Facts:
-    """What the verdicts rest on. Times ms on the flight's time line, heights m above the pad."""
+    """What the verdicts rest on. Times ms on the flight's time line, heights m above the pad.
+
+    `charges`: how many channels were heard ready or fired, with or without their roles.
+    """
 
     plan: FlightPlan | None
     unit: Unit | None
@@ -29,6 +32,7 @@ class Facts:
     restarts_ms: tuple[float, ...]
     over: bool
     fired_without_role_ms: tuple[float, ...] = ()
+    charges: int = 0
     pad_density_kgpm3: float = SEA_LEVEL_DENSITY_KGPM3
 
 
@@ -42,6 +46,12 @@ def planned_roles(facts: Facts) -> tuple[Role, ...]:
             return (Role.MAIN,)  # no channels: one parachute, by motor ejection
         return tuple(role for role in (Role.DROGUE, Role.MAIN) if role in roles)
     return (Role.DROGUE, Role.MAIN)
+
+
+def may_be_alone(facts: Facts) -> bool:
+    """Nobody heard or planned that there are two parachutes: there may be one only."""
+    is_planned = facts.plan is not None and facts.plan.planned_roles is not None
+    return facts.unit is None and not is_planned and facts.charges < 2
 
 
 def report_of(channels: Sequence[ChannelReport], role: Role) -> ChannelReport | None:

@@ -26,6 +26,8 @@ STILL_NOT_BARE = 1.05
 LATEST_FIRING_MS = 4500.0
 # ... and after its firing it opens within this, if at all.
 LATEST_OPENING_MS = 4000.0
+# Held for so long before the main's place: what slows the fall there is no main's.
+HELD_FOR_MS = 800.0
 # What fell like a bare airframe so long before a hold was not held by what only was slow to fill.
 LONG_SINCE_MS = 2000.0
 
@@ -143,7 +145,7 @@ def _without_hold(
             f"{case.fastest_mps:.0f} m/s."
         )
         return Verdict.TOO_FAST
-    if fell_past and held is not None and _held_in_the_end(case, held, fast_at_pad or 0.0, end_ms):
+    if fell_past and held is not None and _held_in_the_end(case, held, fast_at_pad or 0.0):
         return case.open_question(JUST_BEGUN)
     if fell_past:
         case.say_fired()
@@ -152,10 +154,18 @@ def _without_hold(
     return case.open_question("The descent between apogee and the main's height was not observed enough.")
 
 
-def _held_in_the_end(case: ParachuteCase, held: Stretch, fast_mps: float, end_ms: float) -> bool:
-    """Looked back on: it came too late to show at what rate it held, but the fall was plainly slower by then."""
-    last = case.fall.at(end_ms)
-    if not case.facts.over or held.opened_ms is None or held.rate_mps is not None or last is None:
+def _held_in_the_end(case: ParachuteCase, held: Stretch, fast_mps: float) -> bool:
+    """Looked back on: it came too late to show at what rate it held, but the fall was plainly slower by then.
+
+    Only between its own charge's firing and the main's place, well above the ground: else something else slowed it.
+    """
+    opened_ms, fired_ms, due_ms = held.opened_ms, case.fired_ms, case.main_due_ms()
+    if not case.facts.over or opened_ms is None or fired_ms is None or due_ms is None or held.rate_mps is not None:
+        return False
+    if not fired_ms < opened_ms < due_ms - HELD_FOR_MS or due_ms > case.last_fall_ms(opened_ms):
+        return False
+    last = case.fall.at(due_ms)
+    if last is None or fast_mps > SURELY_BARE_MPS:
         return False
     now_mps = at_pad_mps(-last.velocity_mps + last.velocity_sigma_mps, last.altitude_m)
     return now_mps < case.fastest_mps and now_mps < CHANGED_FRACTION * fast_mps

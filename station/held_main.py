@@ -2,7 +2,9 @@
 
 from math import hypot
 
+from station.deployment_facts import may_be_alone
 from station.flight_state import Verdict
+from station.late_opening import UNSEEN_S
 from station.parachute_case import ParachuteCase
 from station.parachute_rates import DROGUE_FASTEST_MPS, main_sure_mps
 from station.stretch import Stretch
@@ -37,8 +39,7 @@ def judge_held_main(case: ParachuteCase, slow: Stretch) -> Verdict | None:
         return Verdict.CONFIRMED
     fired = case.fired_ms
     if height is None and fired is None and not case.alone and _straight_after_apogee(case, slow):
-        if facts.unit is None and (facts.plan is None or facts.plan.planned_roles is None):
-            # A flight with one parachute comes down so too, and its altimeter was not heard to say what it throws out.
+        if may_be_alone(facts):
             return case.open_question(
                 "That was straight after apogee; whether a drogue should come first was not heard."
             )
@@ -53,17 +54,23 @@ def judge_held_main(case: ParachuteCase, slow: Stretch) -> Verdict | None:
             f"That was {(fired - opened_ms) / 1000.0:.1f} s before its channel fired: it was already out."
         )
         return Verdict.EARLY
-    high = height is not None and slow.opened_altitude_m > (height * (1.0 + PLACE_MARGIN_FRACTION) + PLACE_MARGIN_M)
-    if high and slow.opened_sigma_s < 1.0:
-        case.reasons.append(
-            f"That was {slow.opened_altitude_m:.0f} m up, well above the main's height of {height:.0f} m."
-        )
+    surely_up_m = _surely_up_m(case, slow)
+    if height is not None and surely_up_m > height * (1.0 + PLACE_MARGIN_FRACTION) + PLACE_MARGIN_M:
+        case.reasons.append(f"That was {surely_up_m:.0f} m up, well above the main's height of {height:.0f} m.")
         return Verdict.EARLY
     if fired is None and case.known_not_fired(sure_ms):
         case.reasons.append("The altimeter said after it that this channel had not fired.")
         return Verdict.EARLY
     case.say_fired()
     return Verdict.CONFIRMED
+
+
+def _surely_up_m(case: ParachuteCase, slow: Stretch) -> float:
+    """How high it began to hold; what a silence hid, no lower than where it was seen to hold after it."""
+    if slow.opened_sigma_s <= UNSEEN_S:
+        return slow.opened_altitude_m
+    seen = case.fall.at(slow.start_ms)
+    return slow.opened_altitude_m if seen is None else min(slow.opened_altitude_m, seen.altitude_m)
 
 
 def _drogue_held_before(case: ParachuteCase) -> bool:

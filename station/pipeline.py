@@ -263,6 +263,7 @@ class Pipeline:
             isa_to_true=self.pad.ratio,
             restarts_ms=tuple(self._restart_ms),
             fired_without_role_ms=self.channels.fired_ms if self.unit is None else (),
+            charges=self.channels.charges,
             pad_density_kgpm3=self.pad.density_kgpm3,
             over=over or tracker.phase is Phase.DOWN,
         )

@@ -236,6 +236,18 @@ def test_a_late_drogue_that_the_main_soon_takes_over_is_not_said_to_have_done_no
     assert verdicts(facts) == (verdict, Verdict.CONFIRMED)
 
 
+def test_neither_the_ground_nor_the_main_is_a_drogue_that_came_late() -> None:
+    bare = Part(11.5, 52.0, held=False)
+    # Lying on the ground, taken for a hold.
+    down_s = 20.6
+    alone = flown((FREE, bare, Part(down_s, 0.1)), drogue_fired_s=18.0, end_s=down_s + 1.5)
+    alone = replace(alone, unit=unit(Role.DROGUE, Role.NONE, None), channels=alone.channels[:1])
+    assert judge_deployments(alone)[0].verdict is Verdict.NO_EFFECT
+    # Both charges near each other, and what opens just above the ground is the main.
+    low = flown((FREE, bare, Part(20.45, 6.0)), drogue_fired_s=17.0, main_fired_s=18.4)
+    assert judged(low)[0].verdict is Verdict.NO_EFFECT
+
+
 def test_a_main_that_slows_a_bare_fall_does_not_give_the_drogue_its_hold_back() -> None:
     """Live, and the main has only just begun to slow it: 55 m/s for five seconds were no drogue's."""
     parts = (FREE, Part(11.5, 24.0), Part(14.0, 55.0, held=False), Part(19.0, 5.5))
@@ -519,6 +531,23 @@ def test_where_nobody_heard_whether_there_is_a_drogue_no_main_is_early_for_takin
     assert "whether a drogue should come first was not heard" in main.reasons[-1]
     planned = replace(facts, plan=FlightPlan(recovery=Recovery.DUAL))
     assert judged(planned)[1].verdict is Verdict.EARLY
+
+
+def test_two_charges_that_were_heard_of_are_two_parachutes_without_the_id_line_too() -> None:
+    facts = replace(flown((FREE, Part(11.0, 5.5)), end_s=110.0), unit=None, channels=(), charges=2)
+    assert judged(facts)[1].verdict is Verdict.EARLY
+
+
+def test_a_main_that_came_out_high_up_in_a_silence_is_early_by_where_it_was_seen_after_it() -> None:
+    facts = flown((FREE, Part(11.0, 5.5)), silences=((10.5, 15.9),), end_s=110.0)
+    assert facts.stretches[-1].opened_sigma_s > 1.0
+    assert judged(channels_unknown(facts))[1].verdict is Verdict.EARLY
+    # Seen no higher than about its place, it may have come out there.
+    low = flown((FREE, Part(11.5, 55.0, held=False), Part(17.0, 5.5)), silences=((12.5, 18.0),), end_s=110.0)
+    halfway = replace(low.stretches[-1], opened_altitude_m=0.5 * (MAIN_M + APOGEE_M))
+    assert (
+        judged(channels_unknown(replace(low, stretches=(*low.stretches[:-1], halfway))))[1].verdict is not Verdict.EARLY
+    )
 
 
 def test_a_link_lost_before_the_mains_height_leaves_the_main_open() -> None:
