@@ -37,21 +37,26 @@ class Facts:
 
 
 def planned_roles(facts: Facts) -> tuple[Role, ...]:
-    """Which parachutes are planned: by the plan, else by the altimeter's channels, else both."""
-    if facts.plan is not None and facts.plan.planned_roles is not None:
-        return facts.plan.planned_roles
-    if facts.unit is not None:
-        roles = {facts.unit.channel_1_role, facts.unit.channel_2_role} - {Role.NONE}
-        if not roles:
-            return (Role.MAIN,)  # no channels: one parachute, by motor ejection
-        return tuple(role for role in (Role.DROGUE, Role.MAIN) if role in roles)
-    return (Role.DROGUE, Role.MAIN)
+    """Which parachutes are planned: as far as it is known, else both."""
+    known = _known_roles(facts)
+    return (Role.DROGUE, Role.MAIN) if known is None else known
 
 
 def may_be_alone(facts: Facts) -> bool:
     """Nobody heard or planned that there are two parachutes: there may be one only."""
-    is_planned = facts.plan is not None and facts.plan.planned_roles is not None
-    return facts.unit is None and not is_planned and facts.charges < 2
+    return _known_roles(facts) is None and facts.charges < 2
+
+
+def _known_roles(facts: Facts) -> tuple[Role, ...] | None:
+    """By the plan, else by the altimeter's channels; None where neither tells."""
+    if facts.plan is not None and facts.plan.planned_roles is not None:
+        return facts.plan.planned_roles
+    if facts.unit is None:
+        return None
+    roles = {facts.unit.channel_1_role, facts.unit.channel_2_role} - {Role.NONE}
+    if not roles:
+        return (Role.MAIN,)  # no channels: one parachute, by motor ejection
+    return tuple(role for role in (Role.DROGUE, Role.MAIN) if role in roles)
 
 
 def report_of(channels: Sequence[ChannelReport], role: Role) -> ChannelReport | None:

@@ -39,7 +39,7 @@ _KINDS: Final = {kind.encode(): kind for kind in EntryKind}
 class LogEntry(NamedTuple):
     """One entry. `arrival_us` counts microseconds from when the log was opened; None in a bare capture.
 
-    A named tuple, as a flight has tens of thousands of them: made in a fifth of the time of a frozen dataclass.
+    A named tuple, as a flight has tens of thousands of them: made in a quarter of the time of a frozen dataclass.
     """
 
     kind: EntryKind
