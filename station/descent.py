@@ -185,9 +185,10 @@ class DescentTracker:
             rate, sigma = self._rate()
             if rate is not None and self._steady_s >= STEADY_S:
                 self._note_promise(t_ms, rate)
-                over_mps = plainly_over_mps(rate, self._steady_s)
-                if over_mps > self._surely_over_mps:
-                    self._surely_over_mps = over_mps
+                if plainly_over_mps(rate, self._steady_s) > self._surely_over_mps:
+                    over_mps = plainly_over_mps(self._least_rate(rate, speed_sigma), self._steady_s)
+                    if over_mps > self._surely_over_mps:
+                        self._surely_over_mps = over_mps
                 most_mps = rate + SURE_SIGMAS * sigma
                 # What surely falls faster now, or at nobody knows what, or freely, is not held at that rate.
                 agrees = speed_sigma < LEAST_KNOWN_SPEED_MPS and self._sure_speed_mps * scale < most_mps
@@ -373,6 +374,13 @@ class DescentTracker:
             # It lies still, or has hardly fallen yet.
             return (self._carry_mps, 2.0) if steady_s < self.limits.hardly_fallen_s else (None, 0.0)
         return rate, 0.6 / steady_s if steady_s < LONG_KNOWN_S else 0.1
+
+    def _least_rate(self, rate: float, speed_sigma: float) -> float:
+        """The rate, if the two speeds that tell what the fall still gains are off by as much as they may be."""
+        steady_s, steady_sum, _, _ = self._sums()
+        mean = steady_sum / steady_s
+        may_gain_g = SURE_SIGMAS * sqrt(2.0) * speed_sigma / (G0_MPS2 * steady_s)
+        return mean / sqrt((mean / rate) ** 2 + may_gain_g)
 
     def _promise(self, t_ms: float, altitude: float, carry: float) -> None:
         """While the fall still slows down, what it is going to becomes known better and better."""

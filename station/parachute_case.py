@@ -168,7 +168,7 @@ class ParachuteCase:
         if stretch.opened_ms is None or not self.keeps_under(stretch, self.main_fastest_mps):
             return False
         doubtful = not stretch.is_steady or stretch.rate_mps is None or stretch.rate_mps > self.main_fastest_mps
-        if doubtful and not self.facts.over and self._says_ready():
+        if doubtful and not self.facts.over and self._said_ready(stretch):
             # The altimeter tells of a firing at once: a blow on the pressure without it is believed less.
             return False
         # Near apogee every fall is slow at first: a drogue's hold must have had the time to show itself as one.
@@ -401,10 +401,12 @@ class ParachuteCase:
         fallen_s = (stretch.opened_ms - apogee.t_ms) / 1000.0 + hypot(apogee.sigma_s, stretch.opened_sigma_s)
         return G0_MPS2 * max(0.0, fallen_s)
 
-    def _says_ready(self) -> bool:
-        """The main's channel was heard and not heard to have fired."""
+    def _said_ready(self, stretch: Stretch) -> bool:
+        """The main's channel was heard, and not heard to have fired before this was over."""
         main = report_of(self.facts.channels, Role.MAIN)
-        return main is not None and main.fired_ms is None and main.ready_heard_ms is not None
+        if main is None or main.ready_heard_ms is None:
+            return False
+        return main.fired_ms is None or main.fired_ms > stretch.end_ms
 
     def _restarted_in_flight(self) -> bool:
         """After a restart the altimeter need not know what fired before it."""
