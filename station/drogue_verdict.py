@@ -49,7 +49,11 @@ def judge_drogue(case: ParachuteCase) -> Verdict | None:
     held = case.stretch_after(facts.apogee.t_ms, due_ms)
     case.choose(held)
     rate = None if held is None else held.rate_mps
-    if held is not None and (_fell_on(case, held, due_ms) or _came_too_late(case, held, facts.apogee.t_ms)):
+    if held is not None and (
+        _fell_on(case, held, due_ms)
+        or _came_too_late(case, held, facts.apogee.t_ms)
+        or _may_be_the_mains(case, held, facts.apogee.t_ms)
+    ):
         held, rate = None, None
     if (
         held is not None
@@ -196,6 +200,18 @@ def _came_too_late(case: ParachuteCase, held: Stretch, apogee_ms: float) -> bool
     if settled_mps is None or settled_mps <= case.fastest_mps:
         return False
     return held.rate_mps is None or held.rate_mps > PLAINLY_SLOWER_FRACTION * settled_mps
+
+
+def _may_be_the_mains(case: ParachuteCase, held: Stretch, apogee_ms: float) -> bool:
+    """Live, before its rate is known: it began later than a drogue is meant to, in a fall settled at what is too fast.
+
+    What was said of that fall is not taken back for it.
+    """
+    opened_ms, fired_ms = held.opened_ms, case.fired_ms
+    if case.facts.over or case.alone or opened_ms is None or held.is_known:
+        return False
+    latest_ms = (apogee_ms + LATEST_FIRING_MS if fired_ms is None else fired_ms) + LATEST_OPENING_MS
+    return opened_ms > latest_ms and _settled_too_fast_mps(case, max(apogee_ms, fired_ms or 0.0), opened_ms) is not None
 
 
 def _fell_on(case: ParachuteCase, held: Stretch, due_ms: float | None) -> bool:

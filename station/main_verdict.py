@@ -92,9 +92,10 @@ def _without_hold(case: ParachuteCase, due_ms: float) -> Verdict | None:
         return case.open_question("Too little of the descent below the main's height was observed.")
     is_plain = facts.over or case.fall.was_seen(due_ms, down_ms, needed_live_s(case, due_ms, before))
     case.say_fired()
-    is_slower = before is not None and now is not None and has_slowed(case, due_ms, before, now)
+    is_slower = before is not None and has_slowed(case, due_ms, before, now)
     if before is not None and now is not None and is_slower:
-        if after is None or after.opened_ms is None or not _is_since(case, after, due_ms):
+        # A hold with its first moments is the same one, from when it began.
+        if hold is None or after is None or not _is_since(case, after, due_ms) or after.end_ms == hold.end_ms:
             case.choose(hold)  # None: the change is plain, its moment is not
         case.holds = case.stretch is not None
         if now <= case.fastest_mps:

@@ -154,7 +154,8 @@ class ParachuteCase:
     def first_slow(self) -> Stretch | None:
         """The first hold at a main's rate, from where it began before a silence broke it off."""
         stretches = self.facts.stretches
-        index = next((n for n, stretch in enumerate(stretches) if self.is_slow(stretch)), None)
+        slow = (n for n, stretch in enumerate(stretches) if self.is_slow(stretch) and not self._became_too_fast(n))
+        index = next(slow, None)
         if index is None:
             return None
         before = stretches[index - 1] if index > 0 else None
@@ -162,6 +163,15 @@ class ParachuteCase:
             return stretches[index]
         # A silence broke off what was at a main's rate before it already, and it is at one after it: one hold.
         return before if self.keeps_under(before, self.main_fastest_mps) else stretches[index]
+
+    def _became_too_fast(self, index: int) -> bool:
+        """What it promised was wrong: it went on, before its rate was known, at what is plainly over a main's."""
+        stretch, later = self.facts.stretches[index], self.facts.stretches[index + 1 : index + 2]
+        if stretch.is_known or not later or later[0].opened_ms is None:
+            return False
+        is_at_once = later[0].start_ms - stretch.end_ms < JUST_BEFORE_MS
+        is_over = later[0].surely_over_mps > self.main_fastest_mps
+        return is_at_once and is_over and not self.keeps_under(later[0], self.main_fastest_mps)
 
     def is_slow(self, stretch: Stretch) -> bool:
         """It holds at a rate that only a main comes down at."""

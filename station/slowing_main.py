@@ -14,6 +14,8 @@ UNSURE_FRACTION = 0.3
 # A mean of so many metres over the time that it was seen for may be within the limit; in the first moments, which hold
 # the filling, as much as makes any rate plain.
 NEAR_LIMIT_M = 2.0
+# ... by so much where the rate of its hold is known.
+NEAR_LIMIT_KNOWN_M = 1.0
 FILLED_S = 2.5
 # Speeds after a silence are rough for a moment: the mean of so long tells what it lately fell at ...
 NEWEST_MS = 2000.0
@@ -55,12 +57,12 @@ def still_slows(case: ParachuteCase, before: float | None, now: float | None, ne
     return True
 
 
-def has_slowed(case: ParachuteCase, due_ms: float, before_mps: float, now_mps: float) -> bool | None:
+def has_slowed(case: ParachuteCase, due_ms: float, before_mps: float, now_mps: float | None) -> bool | None:
     """The mean since a while after the main was due is less than before; None, live, while that is not decided.
 
     Gusts carry a mean near the edge to and fro: live it stays as it was found until it plainly is otherwise.
     """
-    slowed = now_mps < CHANGED_FRACTION * before_mps
+    slowed = now_mps is not None and now_mps < CHANGED_FRACTION * before_mps
     if case.facts.over:
         return slowed
     start_ms = due_ms + 1000.0 * NEEDED_AFTER_S
@@ -77,8 +79,13 @@ def has_slowed(case: ParachuteCase, due_ms: float, before_mps: float, now_mps: f
         over = FILLING_FRACTION if found is None and look < FILLING_LOOKS else EDGE_FRACTION
         if not -EDGE_FRACTION <= past_the_edge <= over or (found is None and look >= NEAR_THE_EDGE_LOOKS):
             found = past_the_edge < 0.0
-    is_open = was_looked_at and case.facts.track[-1].altitude_m > GROUND_NEAR_M
-    return slowed if found is None and not is_open else found
+    newest = case.facts.track[-1]
+    if found is not None or newest.altitude_m < GROUND_NEAR_M:
+        return slowed if found is None else found
+    # Before the first look only a fall that goes on as it was is decided on.
+    lately_mps = case.fall.mean_mps(newest.t_ms - LEAST_MEAN_MS, newest.t_ms) if now_mps is None else now_mps
+    goes_on = not was_looked_at and (lately_mps or 0.0) > (CHANGED_FRACTION + FILLING_FRACTION) * before_mps
+    return False if goes_on else None
 
 
 def slows_on(case: ParachuteCase, due_ms: float, before_mps: float, mean_mps: float) -> bool:
@@ -99,13 +106,28 @@ def slows_on(case: ParachuteCase, due_ms: float, before_mps: float, mean_mps: fl
 
 
 def is_near_the_limit(case: ParachuteCase, due_ms: float, mean_mps: float) -> bool:
-    """What fell at that mean since the main was due may be within the limit, once the rate of its hold is known."""
-    if case.stretch is not None and case.stretch.is_known:
-        return False
+    """What fell at that mean since the main was due may be within the limit yet, by what is known of its hold."""
+    hold = case.stretch
+    if hold is not None and hold.is_known:
+        return not _came_over_the_limit(case, due_ms)
     seen_s = (case.facts.track[-1].t_ms - due_ms) / 1000.0 - NEEDED_AFTER_S
     if seen_s < FILLED_S:
         return plainly_over_mps(mean_mps, seen_s) <= case.fastest_mps
     return mean_mps / (1.0 + PLAINLY_OVER_FRACTION) - NEAR_LIMIT_M / seen_s <= case.fastest_mps
+
+
+def _came_over_the_limit(case: ParachuteCase, due_ms: float) -> bool:
+    """The mean since the main was due came to be over the limit, and has not been within it since."""
+    start_ms = due_ms + 1000.0 * NEEDED_AFTER_S
+    looks = int((case.fall.clear_of_ground_ms(due_ms) - start_ms - LEAST_MEAN_MS) / LOOK_MS) + 1
+    is_over = False
+    for look in range(looks):
+        look_ms = start_ms + LEAST_MEAN_MS + look * LOOK_MS
+        mean_mps = case.fall.mean_mps(start_ms, look_ms)
+        if mean_mps is not None:
+            margin_mps = 0.0 if is_over else 1000.0 * NEAR_LIMIT_KNOWN_M / (look_ms - start_ms)
+            is_over = mean_mps - margin_mps > case.fastest_mps
+    return is_over
 
 
 def may_hold_yet(case: ParachuteCase, hold: Stretch | None) -> bool:

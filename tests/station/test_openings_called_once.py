@@ -63,6 +63,11 @@ def looks_at(flight: VirtualFlight) -> list[Snapshot]:
         (980_671, "drogue-late"),
         (1_002_031, "restart"),
         (1_101_576, "main-stays-in"),
+        (1_201_288, "front-then-flown"),
+        (1_203_523, "main-at-apogee"),
+        (2_000_178, "tangled-main"),
+        (2_000_299, "tangled-main"),
+        (2_001_499, "drogue-stays-in"),
     ],
 )
 def test_an_opening_is_called_once_and_at_one_moment(seed, fault):
@@ -135,6 +140,9 @@ def test_a_main_that_stays_in_is_said_so_before_the_ground_and_to_the_end():
         (7067, "tangled-drogue", Role.DROGUE, Verdict.TOO_FAST),
         (7090, "channels-unknown", Role.DROGUE, Verdict.TOO_FAST),
         (6017, "drogue-stays-in", Role.DROGUE, Verdict.NO_EFFECT),
+        (2_000_585, "tangled-main", Role.MAIN, Verdict.NO_EFFECT),
+        (2_001_586, "tangled-main", Role.MAIN, Verdict.NO_EFFECT),
+        (2_001_904, "tangled-drogue", Role.DROGUE, Verdict.TOO_FAST),
     ],
 )
 def test_a_verdict_once_given_in_flight_is_not_taken_back_and_given_again(seed, fault, role, last):
@@ -145,7 +153,7 @@ def test_a_verdict_once_given_in_flight_is_not_taken_back_and_given_again(seed, 
     assert len(changes) == len(set(changes)), changes
 
 
-@pytest.mark.parametrize(("seed", "least_m"), [(6006, 20.0), (6020, 45.0), (6085, 150.0)])
+@pytest.mark.parametrize(("seed", "least_m"), [(6006, 20.0), (6020, 45.0), (6085, 150.0), (2_000_299, 15.0)])
 def test_a_tangled_main_is_said_while_there_is_time_to_move(seed, least_m):
     """That it is near what a main may come down at does not hold the word back for long."""
     looks = looks_at(random_flight(seed, "tangled-main"))
@@ -170,6 +178,12 @@ def test_what_begins_long_after_a_tangled_drogues_firing_is_not_its_hold():
 def test_nothing_bad_is_said_of_a_sound_main_that_is_heard_seldom():
     """While it fills, a mean over a second is that of a tangled one."""
     looks = looks_at(at_five_readings_a_second(20_001, "none"))
+    assert {d.verdict for look in looks for d in look.deployments if d.role is Role.MAIN} == {None, Verdict.CONFIRMED}
+
+
+def test_nothing_bad_is_said_of_a_sound_main_that_is_near_its_limit():
+    """Held at 9.1 m/s in the end; known to be held at 9.5 +- 0.3 it was "too_fast" for two seconds."""
+    looks = looks_at(random_flight(2_000_080, "drogue-stays-in"))
     assert {d.verdict for look in looks for d in look.deployments if d.role is Role.MAIN} == {None, Verdict.CONFIRMED}
 
 
