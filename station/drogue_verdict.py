@@ -39,7 +39,7 @@ def judge_drogue(case: ParachuteCase) -> Verdict | None:
     start_ms = facts.apogee.t_ms if case.fired_ms is None else max(facts.apogee.t_ms, case.fired_ms)
     slower = case.slowed_again()
     due_ms = case.main_due_ms()
-    if slower is not None and slower.opened_ms is not None and (due_ms is None or slower.opened_ms < due_ms):
+    if due_ms is None and slower is not None:
         due_ms = slower.opened_ms
     if due_ms is not None and due_ms < start_ms + BOTH_AT_ONCE_MS:
         due_ms = None  # both charges at once: all of the descent is after the main's
