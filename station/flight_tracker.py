@@ -21,7 +21,16 @@ from station.records import new_tuple
 from station.stretch import Stretch
 from station.stuck_force import StuckForce
 from station.top_speed import TopSpeed
-from station.unseen_top import LONG_SILENCE_MS, SILENT_MS, UnseenTop, falling_since, foretold_top, lost_from, turning_at
+from station.unseen_top import (
+    LONG_SILENCE_MS,
+    SILENT_MS,
+    UnseenTop,
+    climbing_still,
+    falling_since,
+    foretold_top,
+    lost_from,
+    turning_at,
+)
 from station.vertical_motion import VerticalMotion
 
 STILL_MPS: Final = 2.0
@@ -448,6 +457,9 @@ class FlightTracker:
             elif is_long and top.is_near(t_ms):
                 self._foretold = top, t_ms
                 anew = turning_at(top, t_ms, altitude_m, noise_m)
+            elif is_long:
+                anew = climbing_still(heard_ms, state, motion.pad_kelvin, t_ms, altitude_m, noise_m)
+                is_lost = anew is None
         else:
             is_lost = True
             self._silence = heard_ms, t_ms, state.h

@@ -1,4 +1,4 @@
-"""The highest point of a climb that a silence of the link hid, reckoned from the climb before it. Pure.
+"""A silence of the link in a climb, and the highest point that it may have hidden, by the climb before it. Pure.
 
 Once the motor is out nothing but gravity and drag acts until the top, so the last state that was heard foretells it,
 and a silence that lasted well beyond that moment hid it: whatever is heard next, the rocket has been falling since.
@@ -7,8 +7,8 @@ and a silence that lasted well beyond that moment hid it: whatever is heard next
 from dataclasses import dataclass
 from math import hypot, sqrt
 
-from station.atmosphere import G0_MPS2
-from station.coast_drag import CoastDrag
+from station.atmosphere import G0_MPS2, density_ratio
+from station.coast_drag import CoastDrag, drag_rise
 from station.coast_top import top_of
 from station.estimator import VerticalFilter
 
@@ -34,6 +34,14 @@ FALL_ACCELERATION_MPS2 = -3.0
 FALL_ACCELERATION_SIGMA_MPS2 = 8.0
 # The first reading after a silence may be struck by a charge's gas: the next ones must not pull the speed after it.
 FIRST_READING_SIGMA_M = 20.0
+# A coast taken up again: gusts, the turn into the wind, a drag that is not quite that of the model. Near the speed of
+# sound the height itself may be off by as much as the shock makes.
+COAST_SIGMA_MPS = 3.0
+COAST_SIGMA_MPS2 = 3.0
+SHOCK_FROM_MACH = 0.75
+SHOCK_SIGMA_M = 120.0
+# A height that tells nothing: the coast goes on by drag alone.
+BY_DRAG_ALONE_M2 = 1e12
 # A climb taken up again after a silence, when it is not known what happened in it.
 LOST_SIGMA_MPS = 10.0
 LOST_SIGMA_MPS2 = 30.0
@@ -73,8 +81,7 @@ def braked_sigmas(fired_ms: float, top_ms: float) -> tuple[float, float]:
 
 def foretold_top(t_ms: float, state: VerticalFilter, pad_kelvin: float, charge_ms: float) -> UnseenTop:
     """The top of a coast last heard at `t_ms` in `state`; `charge_ms` is when a charge last fired, if one did."""
-    coast = CoastDrag(t_ms, state.h, state.v, state.phh**0.5, state.pvv**0.5, pad_kelvin)
-    coast.take_deceleration(state.a, state.paa**0.5)
+    coast = _coast_from(t_ms, state, pad_kelvin)
     seconds, metres, sigma_s, sigma_m = top_of(coast)
     top_ms = t_ms + 1000.0 * seconds
     braked_s, braked_m = braked_sigmas(charge_ms, top_ms) if t_ms - charge_ms < SHOWS_AFTER_MS else (0.0, 0.0)
@@ -83,6 +90,31 @@ def foretold_top(t_ms: float, state: VerticalFilter, pad_kelvin: float, charge_m
         state.h + metres,
         hypot(sigma_s, LEAST_SIGMA_S, MODEL_SHARE * seconds, braked_s),
         hypot(sigma_m, LEAST_SIGMA_M, MODEL_SHARE * metres, braked_m),
+    )
+
+
+def climbing_still(
+    heard_ms: float, state: VerticalFilter, pad_kelvin: float, t_ms: float, seen_m: float, noise_m: float
+) -> VerticalFilter | None:
+    """The state of a coast last heard at `heard_ms`, first heard again at `t_ms` and `seen_m`, well before its top.
+
+    Drag is fitted to the height that it came to; None where no coast comes there.
+    """
+    coast = _coast_from(heard_ms, state, pad_kelvin)
+    coast.take(t_ms, seen_m, BY_DRAG_ALONE_M2)
+    near_sound = coast.mach > SHOCK_FROM_MACH
+    reading_m = hypot(noise_m, SHOCK_SIGMA_M if near_sound else FIRST_READING_SIGMA_M)
+    if (seen_m - coast.h) ** 2 > SURE_SIGMAS**2 * (coast.phh + reading_m**2):
+        return None
+    coast.take(t_ms, seen_m, reading_m**2)
+    slowing = coast.drag_per_m * density_ratio(coast.h, pad_kelvin) * drag_rise(coast.mach) * coast.v * coast.v
+    return VerticalFilter(
+        coast.h,
+        coast.v,
+        -G0_MPS2 - slowing,
+        altitude_sigma_m=sqrt(coast.phh),
+        velocity_sigma_mps=hypot(sqrt(coast.pvv), COAST_SIGMA_MPS),
+        acceleration_sigma_mps2=hypot(sqrt(coast.pkk) * slowing, COAST_SIGMA_MPS2),
     )
 
 
@@ -110,6 +142,12 @@ def turning_at(top: UnseenTop, t_ms: float, seen_m: float, noise_m: float) -> Ve
         velocity_sigma_mps=FALL_SIGMA_MPS + G0_MPS2 * top.sigma_s,
         acceleration_sigma_mps2=FALL_ACCELERATION_SIGMA_MPS2,
     )
+
+
+def _coast_from(t_ms: float, state: VerticalFilter, pad_kelvin: float) -> CoastDrag:
+    coast = CoastDrag(t_ms, state.h, state.v, state.phh**0.5, state.pvv**0.5, pad_kelvin)
+    coast.take_deceleration(state.a, state.paa**0.5)
+    return coast
 
 
 def lost_from(t_ms: float, state: VerticalFilter, now_ms: float, seen_m: float, noise_m: float) -> VerticalFilter:

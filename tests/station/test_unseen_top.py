@@ -1,7 +1,7 @@
 """A silence of the link over the highest point: what is told of it is so, and what is not known is not told."""
 
 from functools import cache
-from math import atan, inf, log, sqrt
+from math import atan, cos, inf, log, sqrt, tan
 
 import numpy as np
 import pytest
@@ -14,7 +14,7 @@ from station.estimator import VerticalFilter
 from station.flight_state import Event, EventName, Verdict
 from station.pipeline import Pipeline
 from station.records import Role
-from station.unseen_top import falling_since, foretold_top, lost_from
+from station.unseen_top import climbing_still, falling_since, foretold_top, lost_from
 from station.virtual.random_flights import random_flight
 from station.virtual.virtual_flight import VirtualFlight
 
@@ -75,6 +75,37 @@ def test_a_top_just_passed_lies_back_and_higher() -> None:
     coast.v = -4.0
     seconds, metres, _, _ = top_of(coast)
     assert (seconds, metres) == (pytest.approx(-4.0 / G), pytest.approx(4.0**2 / (2.0 * G)))
+
+
+def test_a_coast_heard_again_before_its_top_is_where_the_closed_form_puts_it() -> None:
+    """v = vt tan(atan(v0 / vt) - g t / vt) under a drag of k v^2, vt = sqrt(g / k) (Fehskens and Malewicki)."""
+    k, v, silent_s = 0.0006, 250.0, 8.0
+    vt = sqrt(G / k)
+    begun, ended = atan(v / vt), atan(v / vt) - G * silent_s / vt
+    seen_m = 300.0 + vt * vt / G * log(cos(ended) / cos(begun))
+    state = VerticalFilter(
+        300.0, v, -G - k * v * v, altitude_sigma_m=1.0, velocity_sigma_mps=1.0, acceleration_sigma_mps2=1.0
+    )
+    found = climbing_still(5000.0, state, NO_LAPSE, 5000.0 + 1000.0 * silent_s, seen_m, 1.0)
+    assert found is not None
+    assert found.h == pytest.approx(seen_m, abs=2.0)
+    assert found.v == pytest.approx(vt * tan(ended), rel=0.03)
+    assert abs(found.v - vt * tan(ended)) < 2.0 * sqrt(found.pvv)
+    assert found.a == pytest.approx(-G - k * found.v**2, rel=0.05)
+    # As if a parachute had come out: no coast stays so low.
+    assert climbing_still(5000.0, state, NO_LAPSE, 5000.0 + 1000.0 * silent_s, 700.0, 1.0) is None
+
+
+def test_a_climb_that_goes_on_after_a_silence_is_not_called_its_end() -> None:
+    """From 370 m/s, eleven seconds unheard: the last deceleration carried on made it fall, 11 s before the top."""
+    flight = flown(2_012_166, "link-lost")
+    pipeline, _ = heard_but_for(flight, 0.0, 0.0)
+    apogee_s = flight.truth.apogee_t_s
+    called = pipeline.tracker.event(EventName.APOGEE)
+    assert apogee_s is not None
+    assert called is not None
+    assert called.called_t_ms > flight.truth.t_ms_of(apogee_s - 0.3)
+    assert called.altitude_m == pytest.approx(flight.truth.apogee_m, rel=0.02)
 
 
 def test_a_silence_hides_the_top_only_if_it_surely_lasted_beyond_it() -> None:
