@@ -53,6 +53,8 @@ class AscentLimits:
     apogee_sigmas: float = 1.2
     # Near a true apogee the rocket is in free fall; a shock on the static ports looks nothing like it.
     free_fall_tolerance_mps2: float = 8.0
+    # ... nor does what hardly moves brake much faster than gravity does: a charge's gas, or its jolt, makes it seem so.
+    braking_tolerance_mps2: float = 3.0
     sure_fall_mps: float = 12.0
     sure_fall_sigmas: float = 3.0
     # What surely climbed so fast a moment ago has not stopped: from 100 m/s even a drag of 50 g would take two seconds.
@@ -175,7 +177,12 @@ class ApogeeDetector:
             else:
                 self._crossing = (t_ms, h)
         falling = -v >= max(self.limits.apogee_speed_mps, self.limits.apogee_sigmas * sigma_v)
-        free = abs(state.a + G0_MPS2) <= self.limits.free_fall_tolerance_mps2 + 1.0 * state.paa**0.5
+        beyond_mps2, sigma_a = state.a + G0_MPS2, state.paa**0.5
+        free = (
+            -self.limits.braking_tolerance_mps2 - sigma_a
+            <= beyond_mps2
+            <= self.limits.free_fall_tolerance_mps2 + sigma_a
+        )
         climbed_fast = t_ms - self._climbed_fast_ms < 1000.0 * self.limits.fast_climb_s
         sure = -v > max(self.limits.sure_fall_mps, self.limits.sure_fall_sigmas * sigma_v)
         if falling and not climbed_fast and (free or sure):

@@ -50,6 +50,8 @@ SLOW_FALL_MPS: Final = 7.0
 MOST_NORMALISED: Final = 4.0
 STEP_LAG_S: Final = 0.2
 STEP_REST_MS: Final = 200.0
+# What is first felt after a silence may have moved the rocket meanwhile, but no more than a parachute would.
+JOLT_MOST_MPS: Final = 10.0
 FORCE_NOISE_FRACTION: Final = 0.03
 FORCE_NOISE_MPS2: Final = 0.6
 PORT_LAG_S: Final = 0.015
@@ -362,7 +364,15 @@ def predict_along_drag(state: VerticalFilter, dt: float, phase: Phase, density: 
 
 def _step_by_force(state: VerticalFilter, dt_s: float, gained_mps2: float, phase: Phase) -> None:
     """Move on, and take the force that was felt by then."""
-    state.predict(dt_s, JERK_DENSITY_FORCE[phase])
+    if dt_s > UNSEEN_S and phase is _COAST:
+        # Along drag, not along a line to the force that is felt now: a charge's jolt is no deceleration that has grown
+        # all the time. What it may have done to the motion meanwhile the pressure shows.
+        predict_along_drag(state, dt_s, phase, JERK_DENSITY[phase])
+        change = gained_mps2 - state.a
+        moved_mps = min(0.5 * abs(change) * dt_s, JOLT_MOST_MPS)
+        state.loosen((moved_mps * dt_s / 3.0) ** 2, moved_mps * moved_mps, change * change)
+    else:
+        state.predict(dt_s, JERK_DENSITY_FORCE[phase])
     sigma = FORCE_NOISE_MPS2 + FORCE_NOISE_FRACTION * abs(gained_mps2 + G0_MPS2)
     state.update_acceleration(gained_mps2, sigma * sigma)
 

@@ -8,6 +8,9 @@ import pytest
 
 from station.ascent import ApogeeDetector, AscentLimits, BurnoutDetector
 from station.estimator import VerticalFilter
+from station.flight_state import EventName
+from station.pipeline import Pipeline
+from station.virtual.random_flights import random_flight
 
 G = 9.80665
 
@@ -266,6 +269,19 @@ def test_a_shock_that_throws_the_speed_below_zero_for_a_moment_is_no_apogee() ->
     )
     assert found is not None
     assert found[0] == pytest.approx(5.0, abs=0.01)
+
+
+@pytest.mark.parametrize("seed", [2_011_283, 2_013_824])
+def test_a_climb_that_a_charges_blow_seems_to_end_is_not_called_its_end(seed: int) -> None:
+    """A drogue fired in the climb: at next to no speed it seemed to brake at 17 and 21 m/s^2, which no drag does."""
+    flight = random_flight(seed, "drogue-early")
+    pipeline = Pipeline(air_temperature_c=flight.setup.day.pad_temperature_c)
+    for line, arrival_us in flight.heard():
+        pipeline.take_line(line, arrival_us)
+    called = pipeline.tracker.event(EventName.APOGEE)
+    assert called is not None
+    assert flight.truth.apogee_t_s is not None
+    assert -0.3 < (called.called_t_ms - flight.truth.t_ms_of(flight.truth.apogee_t_s)) / 1000.0 < 0.5
 
 
 def test_a_speed_that_is_hardly_known_is_no_sure_fall() -> None:

@@ -244,6 +244,18 @@ def shocked(height: np.ndarray, speed: np.ndarray, share: float) -> Callable[[fl
     return error
 
 
+def test_a_jolt_first_felt_after_a_silence_has_not_braked_the_climb_all_the_time() -> None:
+    """A charge fires as the link comes back: -50 m/s^2 in one reading were taken for a ramp through the silence."""
+    begun = VerticalFilter(3000.0, 40.0, -G - 0.5)
+    motion = VerticalMotion(0.0, begun, NOISE_PA, PAD_K)
+    silent_s = 1.6
+    foretold_mps = 40.0 - (G + 0.5) * silent_s
+    height_m = 3000.0 + 40.0 * silent_s - 0.5 * (G + 0.5) * silent_s**2
+    motion.move(1000.0 * silent_s, isa_pressure_pa(height_m), height_m, -50.0 - G, Phase.COAST)
+    assert motion.state.v == pytest.approx(foretold_mps, abs=3.0)
+    assert abs(motion.state.v - foretold_mps) < 2.0 * motion.state.pvv**0.5
+
+
 def test_with_an_accelerometer_the_shock_at_the_ports_is_not_believed() -> None:
     """3.5 % at Mach 1 reads as 290 m of height (NACA Report 1364 has such errors); force alone carries through it."""
     heights, speeds = coast(430.0, 0.0006)
