@@ -78,7 +78,7 @@ def judge_drogue(case: ParachuteCase) -> Verdict | None:
             case.reasons.append(f"The descent was held at {rate:.1f} m/s although the channel had not fired.")
             return Verdict.EARLY
         case.reasons.append(f"{case.since(held)} the descent was held at {rate:.1f} m/s, as a drogue does.")
-        if rate <= case.main_fastest_mps and not case.alone:
+        if case.is_at_a_mains_rate(held) and not case.alone:
             case.reasons[-1] = (
                 f"{case.since(held)} a parachute held the descent at {rate:.1f} m/s. That is a "
                 "main's rate, so the main is out too and what the drogue itself carries cannot be seen."

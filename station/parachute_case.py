@@ -121,7 +121,9 @@ class ParachuteCase:
                 continue
             is_drogue = held.is_steady and DROGUE_SLOWEST_MPS < held.rate_mps <= DROGUE_FASTEST_MPS
             # By what it is, not by what it first promised: a drogue found anew promises less than it holds.
-            least_mps = slower.rate_mps - 2.0 * slower.rate_sigma_mps
+            # Live, by what it surely is: that stays so.
+            over_mps = slower.rate_mps - 2.0 * slower.rate_sigma_mps
+            least_mps = over_mps if self.facts.over else slower.surely_under_mps
             too_slow_mps = min(DROGUE_SLOWEST_MPS, CHANGED_FRACTION * held.rate_mps)
             if is_drogue and slower.is_known and least_mps < too_slow_mps:
                 return slower
@@ -177,12 +179,21 @@ class ParachuteCase:
         """It holds at a rate that only a main comes down at."""
         if stretch.opened_ms is None or not self.keeps_under(stretch, self.main_fastest_mps):
             return False
-        doubtful = not stretch.is_steady or stretch.rate_mps is None or stretch.rate_mps > self.main_fastest_mps
+        doubtful = not stretch.is_steady or not self.is_at_a_mains_rate(stretch)
         if doubtful and not self.facts.over and self._said_ready(stretch):
             # The altimeter tells of a firing at once: a blow on the pressure without it is believed less.
             return False
         # Near apogee every fall is slow at first: a drogue's hold must have had the time to show itself as one.
         return self.alone or self.has_shown_itself(stretch)
+
+    def is_at_a_mains_rate(self, stretch: Stretch) -> bool:
+        """Its rate is one that only a main comes down at; live, once it surely is, until it plainly no longer is."""
+        rate, most_mps = stretch.rate_mps, self.main_fastest_mps
+        if rate is None:
+            return False
+        if self.facts.over or not stretch.is_known:
+            return rate <= most_mps
+        return stretch.surely_under_mps <= most_mps and rate <= (1.0 + PLAINLY_OVER_FRACTION) * most_mps
 
     def is_known(self, stretch: Stretch) -> bool:
         """Its rate is known well enough for a verdict: live, one that the next gust would not undo."""
@@ -221,7 +232,9 @@ class ParachuteCase:
 
     def has_shown_itself(self, stretch: Stretch) -> bool:
         """The first hold after apogee may still speed up; later ones, and those looked back on, tell at once."""
-        is_past = self.facts.over or stretch.start_ms < self.facts.stretches[-1].start_ms
+        # What seems to follow it may yet prove to be the same one.
+        follows = next((later for later in self.facts.stretches if later.start_ms > stretch.start_ms), None)
+        is_past = self.facts.over or (follows is not None and follows.is_borne_out)
         if stretch.steady_s >= SHOWN_AFTER_S or (is_past and stretch.is_steady):
             return True
         if min(self._speed_before_mps(stretch), self._most_speed_mps(stretch)) >= FROM_REST_MPS:
