@@ -188,12 +188,7 @@ class ParachuteCase:
 
     def is_at_a_mains_rate(self, stretch: Stretch) -> bool:
         """Its rate is one that only a main comes down at; live, once it surely is, until it plainly no longer is."""
-        rate, most_mps = stretch.rate_mps, self.main_fastest_mps
-        if rate is None:
-            return False
-        if self.facts.over or not stretch.is_known:
-            return rate <= most_mps
-        return stretch.surely_under_mps <= most_mps and rate <= (1.0 + PLAINLY_OVER_FRACTION) * most_mps
+        return self._is_within(stretch, self.main_fastest_mps)
 
     def is_known(self, stretch: Stretch) -> bool:
         """Its rate is known well enough for a verdict: live, one that the next gust would not undo."""
@@ -205,11 +200,11 @@ class ParachuteCase:
             return False  # what rises is not held
         if self.facts.over:
             return stretch.rate_mps <= fastest_mps
-        promised = (stretch.rate_mps, *(rate for _, rate in stretch.promises))
         if stretch.surely_over_mps > fastest_mps:
             # Believed again only where it surely has come to less.
             return max(stretch.rate_mps, stretch.surely_under_mps / WELL_UNDER_FRACTION) <= fastest_mps
-        return min(promised) <= fastest_mps
+        promised_mps = min((rate for _, rate in stretch.promises), default=stretch.rate_mps)
+        return promised_mps <= fastest_mps or self._is_within(stretch, fastest_mps)
 
     def is_surely_under(self, stretch: Stretch, usual_most_mps: float) -> bool:
         """Its rate is, by two standard deviations, no more than the plan allows, or without a plan than is usual.
@@ -220,7 +215,7 @@ class ParachuteCase:
         if stretch.rate_mps is None:
             return False
         if not self.facts.over:
-            return stretch.surely_under_mps <= most_mps and stretch.rate_mps <= (1.0 + PLAINLY_OVER_FRACTION) * most_mps
+            return stretch.is_known and self._is_within(stretch, most_mps)
         return stretch.rate_mps + 2.0 * stretch.rate_sigma_mps <= most_mps
 
     def falls_now_mps(self, stretch: Stretch) -> float:
@@ -232,15 +227,19 @@ class ParachuteCase:
 
     def has_shown_itself(self, stretch: Stretch) -> bool:
         """The first hold after apogee may still speed up; later ones, and those looked back on, tell at once."""
-        # What seems to follow it may yet prove to be the same one.
         follows = next((later for later in self.facts.stretches if later.start_ms > stretch.start_ms), None)
-        is_past = self.facts.over or (follows is not None and follows.is_borne_out)
+        # What seems to follow a main's may yet prove to be the same.
+        is_past = self.facts.over or (
+            follows is not None and (follows.is_borne_out or not self.keeps_under(stretch, self.main_fastest_mps))
+        )
         if stretch.steady_s >= SHOWN_AFTER_S or (is_past and stretch.is_steady):
             return True
         if min(self._speed_before_mps(stretch), self._most_speed_mps(stretch)) >= FROM_REST_MPS:
             return True
-        index = self.index(stretch)
-        return any(each.opened_ms is not None for each in self.facts.stretches[:index])
+        before = [each for each in self.facts.stretches[: self.index(stretch)] if each.opened_ms is not None]
+        # One at a main's rate already may prove to be the same.
+        another = any(not self.keeps_under(each, self.main_fastest_mps) for each in before)
+        return another or (bool(before) and stretch.is_borne_out)
 
     def index(self, stretch: Stretch) -> int:
         """Its place; one that goes on from a first that broke off stands at that one's."""
@@ -372,6 +371,18 @@ class ParachuteCase:
         """A moment as the flyer reads it, in seconds from liftoff."""
         start = self.facts.liftoff.t_ms if self.facts.liftoff else 0.0
         return f"{(t_ms - start) / 1000.0:.1f} s"
+
+    def _is_within(self, stretch: Stretch, most_mps: float) -> bool:
+        """Its rate is no more than that; live, one that is known only where it surely is, until it plainly no longer is.
+
+        A rate that is near a limit goes to and fro over it.
+        """
+        rate = stretch.rate_mps
+        if rate is None:
+            return False
+        if self.facts.over or not stretch.is_known:
+            return rate <= most_mps
+        return stretch.surely_under_mps <= most_mps and rate <= (1.0 + PLAINLY_OVER_FRACTION) * most_mps
 
     def _is_let_go(self, held: Stretch, later: Stretch) -> bool:
         """Looked back on: what is known to have held let go, and the fall settled at what is plainly too fast."""

@@ -108,6 +108,8 @@ def slows_on(case: ParachuteCase, due_ms: float, before_mps: float, mean_mps: fl
 def is_near_the_limit(case: ParachuteCase, due_ms: float, mean_mps: float) -> bool:
     """What fell at that mean since the main was due may be within the limit yet, by what is known of its hold."""
     hold = case.stretch
+    if hold is not None and hold.rate_mps is not None and hold.rate_mps <= case.fastest_mps:
+        return True  # the mean has the dive before it in it
     if hold is not None and hold.is_known:
         return not _came_over_the_limit(case, due_ms)
     seen_s = (case.facts.track[-1].t_ms - due_ms) / 1000.0 - NEEDED_AFTER_S
