@@ -41,6 +41,8 @@ YOUNG_S = 4.0
 PLAINLY_SLOWER_FRACTION = 0.6
 # What was plainly over a limit once must have come to so much less than it: tangled ones fall near limits for long.
 WELL_UNDER_FRACTION = 0.95
+# ... and what surely was under one without a promise to be may come to so much over it.
+NEARLY_OVER_FRACTION = 0.05
 # A verdict against a parachute is given live only when so much was seen: one that is slow to fill, and a blow of the
 # charge's gas, look like it for a moment. The warning of a fast descent does not wait for it.
 PLAIN_LIVE_S = 3.0
@@ -204,7 +206,7 @@ class ParachuteCase:
             # Believed again only where it surely has come to less.
             return max(stretch.rate_mps, stretch.surely_under_mps / WELL_UNDER_FRACTION) <= fastest_mps
         promised_mps = min((rate for _, rate in stretch.promises), default=stretch.rate_mps)
-        return promised_mps <= fastest_mps or self._is_within(stretch, fastest_mps)
+        return promised_mps <= fastest_mps or self._is_within(stretch, fastest_mps, NEARLY_OVER_FRACTION)
 
     def is_surely_under(self, stretch: Stretch, usual_most_mps: float) -> bool:
         """Its rate is, by two standard deviations, no more than the plan allows, or without a plan than is usual.
@@ -372,7 +374,7 @@ class ParachuteCase:
         start = self.facts.liftoff.t_ms if self.facts.liftoff else 0.0
         return f"{(t_ms - start) / 1000.0:.1f} s"
 
-    def _is_within(self, stretch: Stretch, most_mps: float) -> bool:
+    def _is_within(self, stretch: Stretch, most_mps: float, over_fraction: float = PLAINLY_OVER_FRACTION) -> bool:
         """Its rate is no more than that; live, one that is known only where it surely is, until it plainly no longer is.
 
         A rate that is near a limit goes to and fro over it.
@@ -382,7 +384,7 @@ class ParachuteCase:
             return False
         if self.facts.over or not stretch.is_known:
             return rate <= most_mps
-        return stretch.surely_under_mps <= most_mps and rate <= (1.0 + PLAINLY_OVER_FRACTION) * most_mps
+        return stretch.surely_under_mps <= most_mps and rate <= (1.0 + over_fraction) * most_mps
 
     def _is_let_go(self, held: Stretch, later: Stretch) -> bool:
         """Looked back on: what is known to have held let go, and the fall settled at what is plainly too fast."""
