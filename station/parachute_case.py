@@ -375,7 +375,7 @@ class ParachuteCase:
         return f"{(t_ms - start) / 1000.0:.1f} s"
 
     def _is_within(self, stretch: Stretch, most_mps: float, over_fraction: float = PLAINLY_OVER_FRACTION) -> bool:
-        """Its rate is no more than that; live, one that is known only where it surely is, until it plainly no longer is.
+        """Its rate is no more than that; live, one that is known only where it surely is, until it plainly is not.
 
         A rate that is near a limit goes to and fro over it.
         """
