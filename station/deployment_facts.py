@@ -15,7 +15,8 @@ from station.stretch import Stretch
 class Facts:
     """What the verdicts rest on. Times ms on the flight's time line, heights m above the pad.
 
-    `charges`: how many channels were heard ready or fired, with or without their roles.
+    `charges`: how many channels were heard ready or fired, with or without their roles. `roles_may_come`: it has only
+    just landed, and what its channels are for was not heard: altimeters say it every few seconds.
     """
 
     plan: FlightPlan | None
@@ -33,6 +34,7 @@ class Facts:
     over: bool
     fired_without_role_ms: tuple[float, ...] = ()
     charges: int = 0
+    roles_may_come: bool = False
     pad_density_kgpm3: float = SEA_LEVEL_DENSITY_KGPM3
 
 

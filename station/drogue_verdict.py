@@ -222,8 +222,11 @@ def _fell_on(case: ParachuteCase, held: Stretch, due_ms: float | None) -> bool:
     if held.opened_ms is None:
         return False
     has_let_go = any(later.opened_ms is None for later in case.facts.stretches if later.start_ms > held.start_ms)
+    # The first moments of a bare fall, which speeds up all the while, look like a hold.
+    if has_let_go and not case.held_for_long(held):
+        return True
     if case.facts.over and has_let_go and held.surely_under_mps > case.fastest_mps:
-        return True  # the first moments of a bare fall, which speeds up all the while
+        return True
     is_settled = case.facts.over or has_let_go
     if is_settled and not case.keeps_under(held, case.fastest_mps):
         return False

@@ -40,6 +40,8 @@ def judge_held_main(case: ParachuteCase, slow: Stretch) -> Verdict | None:
     fired = case.fired_ms
     if height is None and fired is None and not case.alone and _straight_after_apogee(case, slow):
         if may_be_alone(facts):
+            if facts.roles_may_come:
+                return None
             return case.open_question(
                 "That was straight after apogee; whether a drogue should come first was not heard."
             )

@@ -234,14 +234,18 @@ class ParachuteCase:
         is_past = self.facts.over or (
             follows is not None and (follows.is_borne_out or not self.keeps_under(stretch, self.main_fastest_mps))
         )
-        if stretch.steady_s >= SHOWN_AFTER_S or (is_past and stretch.is_steady):
-            return True
-        if min(self._speed_before_mps(stretch), self._most_speed_mps(stretch)) >= FROM_REST_MPS:
+        if self.held_for_long(stretch) or (is_past and stretch.is_steady):
             return True
         before = [each for each in self.facts.stretches[: self.index(stretch)] if each.opened_ms is not None]
         # One at a main's rate already may prove to be the same.
         another = any(not self.keeps_under(each, self.main_fastest_mps) for each in before)
         return another or (bool(before) and stretch.is_borne_out)
+
+    def held_for_long(self, stretch: Stretch) -> bool:
+        """So long, or from such a speed, that a fall which only begins would have shown itself."""
+        if stretch.steady_s >= SHOWN_AFTER_S:
+            return True
+        return min(self._speed_before_mps(stretch), self._most_speed_mps(stretch)) >= FROM_REST_MPS
 
     def index(self, stretch: Stretch) -> int:
         """Its place; one that goes on from a first that broke off stands at that one's."""

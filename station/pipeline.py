@@ -48,6 +48,8 @@ from station.whereabouts import Whereabouts
 from station.wire import decode_line, noise_before
 
 FRAME_START: Final = ord("@")
+# What its channels are for an altimeter says every ten seconds at the latest; one may be lost.
+ROLES_COME_MS: Final = 15_000.0
 
 
 class Pipeline:
@@ -249,6 +251,8 @@ class Pipeline:
         else:
             events, stretches = refined.events, refined.stretches
         by_name = {event.name: event for event in events}
+        touchdown = by_name.get(EventName.TOUCHDOWN)
+        landed_ms = None if touchdown is None else (tracker.last_sample_ms or touchdown.t_ms) - touchdown.t_ms
         return Facts(
             plan=self.plan,
             unit=self.unit,
@@ -256,7 +260,7 @@ class Pipeline:
             channels_heard=self.channels.status is not None,
             liftoff=by_name.get(EventName.LIFTOFF),
             apogee=by_name.get(EventName.APOGEE),
-            touchdown=by_name.get(EventName.TOUCHDOWN),
+            touchdown=touchdown,
             stretches=stretches,
             track=tracker.track,
             last_sample_ms=tracker.last_sample_ms,
@@ -264,6 +268,7 @@ class Pipeline:
             restarts_ms=tuple(self._restart_ms),
             fired_without_role_ms=self.channels.fired_ms if self.unit is None else (),
             charges=self.channels.charges,
+            roles_may_come=not over and self.unit is None and landed_ms is not None and landed_ms < ROLES_COME_MS,
             pad_density_kgpm3=self.pad.density_kgpm3,
             over=over or tracker.phase is Phase.DOWN,
         )

@@ -74,6 +74,7 @@ def looks_at(flight: VirtualFlight) -> list[Snapshot]:
         (2_012_895, "tangled-main"),
         (2_013_204, "drogue-stays-in"),
         (2_013_473, "drogue-late"),
+        (2_020_035, "one-parachute"),
     ],
 )
 def test_an_opening_is_called_once_and_at_one_moment(seed, fault):
@@ -149,6 +150,7 @@ def test_a_main_that_stays_in_is_said_so_before_the_ground_and_to_the_end():
         (2_000_585, "tangled-main", Role.MAIN, Verdict.NO_EFFECT),
         (2_001_586, "tangled-main", Role.MAIN, Verdict.NO_EFFECT),
         (2_001_904, "tangled-drogue", Role.DROGUE, Verdict.TOO_FAST),
+        (2_023_685, "drogue-silent", Role.DROGUE, Verdict.NOT_FIRED),
     ],
 )
 def test_a_verdict_once_given_in_flight_is_not_taken_back_and_given_again(seed, fault, role, last):
