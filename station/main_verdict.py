@@ -84,7 +84,9 @@ def _without_hold(case: ParachuteCase, due_ms: float) -> Verdict | None:
         case.say_fired()
         case.reasons.append(f"The fall still was at {near_ground:.0f} m/s near the ground: no main held it.")
         return Verdict.NO_EFFECT
-    slowed = hold is not None and case.keeps_under(hold, CHANGED_FRACTION * (before or 0.0))
+    # Live, what only promises a rate yet must be plainly slower.
+    slower_fraction = CHANGED_FRACTION if facts.over or (hold and hold.is_steady) else PLAINLY_SLOWER_FRACTION
+    slowed = hold is not None and case.keeps_under(hold, slower_fraction * (before or 0.0))
     if slowed and not facts.over:
         case.choose(hold)
         case.holds = True

@@ -146,6 +146,8 @@ class ParachuteCase:
                 # A glimpse between two silences, of which nothing is known, tells nothing of the one before it either.
                 broke_off = broke_off and stretch.opened_ms is not None and stretch.rate_mps is None
                 continue
+            elif broke_off and not self.facts.over and not stretch.is_steady:
+                continue  # after a silence: what it only promises yet takes nothing back
             else:
                 under = self.keeps_under(best, self.fastest_mps) or self._goes_on_as(best, stretch)
                 held = best.opened_ms is not None and best.is_steady and under

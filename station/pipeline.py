@@ -48,8 +48,8 @@ from station.whereabouts import Whereabouts
 from station.wire import decode_line, noise_before
 
 FRAME_START: Final = ord("@")
-# What its channels are for an altimeter says every ten seconds at the latest; one may be lost.
-ROLES_COME_MS: Final = 15_000.0
+# What its channels are for an altimeter says every ten seconds at the latest; two may be lost.
+ROLES_COME_MS: Final = 30_000.0
 
 
 class Pipeline:

@@ -75,6 +75,9 @@ def looks_at(flight: VirtualFlight) -> list[Snapshot]:
         (2_013_204, "drogue-stays-in"),
         (2_013_473, "drogue-late"),
         (2_020_035, "one-parachute"),
+        (2_031_387, "one-parachute"),
+        (2_031_706, "link-lost"),
+        (2_032_016, "drogue-silent"),
     ],
 )
 def test_an_opening_is_called_once_and_at_one_moment(seed, fault):
