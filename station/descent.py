@@ -55,8 +55,9 @@ FORETOLD_LONGEST_S: Final = 2.0
 # at 50 samples a second, or at once when it is braked. What slows it down more gently, or lets go, takes seconds to be
 # told.
 CALM_MS: Final = 50.0
-# A standard deviation of the rate is no less than that after so long.
+# A standard deviation of the rate is no less than that after so long; then gusts add no more than this to it.
 LONG_KNOWN_S: Final = 6.0
+GUSTS_MPS: Final = 0.3
 # Braked by more than this (g): something slows the fall.
 BRAKING_DRAG_G: Final = 1.35
 BRAKING_MPS2: Final = (BRAKING_DRAG_G - 1.0) * G0_MPS2
@@ -106,7 +107,7 @@ class DescentTracker:
     __slots__ = (
         "_before_drag", "_before_loss", "_called_ms", "_carries", "_carry_mps", "_confirm_from", "_drag_since",
         "_due_ms", "_fastest_mps", "_follows_another", "_gap", "_held_since", "_kept_until_ms", "_known",
-        "_last_m", "_last_ms", "_loss_since", "_opened_altitude_m", "_opened_ms", "_opened_sigma_s",
+        "_last_m", "_last_ms", "_least_rate_mps", "_loss_since", "_opened_altitude_m", "_opened_ms", "_opened_sigma_s",
         "_out_of_a_dive", "_promises", "_settled_fastest_mps", "_slower_since", "_speed_at_opening",
         "_start_ms", "_steady_fall_m", "_steady_from_mps", "_steady_s", "_steady_sum", "_steady_to_mps",
         "_sure_speed_mps", "_surely_over_mps", "_surely_under_mps", "_unsure_ms", "charge_ms", "ground",
@@ -120,7 +121,7 @@ class DescentTracker:
         self._sure_speed_mps = 0.0
         self._due_ms = start_ms
         self._fastest_mps = self._surely_over_mps = 0.0
-        self._surely_under_mps = inf
+        self._surely_under_mps = self._least_rate_mps = inf
         self._known: Known | None = None
         self._unsure_ms = start_ms
         # When a charge was last seen by its gas, or heard to have fired; set by who sees or hears it.
@@ -185,10 +186,14 @@ class DescentTracker:
             rate, sigma = self._rate()
             if rate is not None and self._steady_s >= STEADY_S:
                 self._note_promise(t_ms, rate)
-                if plainly_over_mps(rate, self._steady_s) > self._surely_over_mps:
+                if rate < self._least_rate_mps:
+                    self._least_rate_mps = rate
+                if plainly_over_mps(rate, self._steady_s) > self._surely_over_mps and self._sums()[0] >= STEADY_S:
                     over_mps = plainly_over_mps(self._least_rate(rate, speed_sigma), self._steady_s)
                     if over_mps > self._surely_over_mps:
                         self._surely_over_mps = over_mps
+                if self._steady_s >= LONG_KNOWN_S and rate - SURE_SIGMAS * sigma - GUSTS_MPS > self._surely_over_mps:
+                    self._surely_over_mps = rate - SURE_SIGMAS * sigma - GUSTS_MPS
                 most_mps = rate + SURE_SIGMAS * sigma
                 # What surely falls faster now, or at nobody knows what, or freely, is not held at that rate.
                 agrees = speed_sigma < LEAST_KNOWN_SPEED_MPS and self._sure_speed_mps * scale < most_mps
@@ -267,6 +272,7 @@ class DescentTracker:
             self._settled_fastest_mps,
             self._surely_under_mps,
             self._surely_over_mps,
+            self._least_rate_mps,
         )
 
     def all_stretches(self) -> list[Stretch]:
@@ -300,7 +306,7 @@ class DescentTracker:
         self._carries: deque[tuple[float, float]] = deque()
         self._promises: list[tuple[float, float]] = [] if carry_mps is None else [(self._last_ms, carry_mps)]
         self._fastest_mps = self._settled_fastest_mps = self._surely_over_mps = 0.0
-        self._surely_under_mps = inf
+        self._surely_under_mps = self._least_rate_mps = inf
         self._before_drag = self._before_loss = None
         self._kept_until_ms = start_ms
         # What is suspected of one stretch is nothing to the next.
@@ -418,6 +424,7 @@ class DescentTracker:
         self._settled_fastest_mps = max(self._settled_fastest_mps, last.fastest_mps)
         self._surely_under_mps = min(self._surely_under_mps, last.surely_under_mps)
         self._surely_over_mps = last.surely_over_mps
+        self._least_rate_mps = min(self._least_rate_mps, last.least_rate_mps)
 
     def _may_fall_on(self, t_ms: float, state: VerticalFilter) -> bool:
         """The heights fit the fall as it was known before the filter allowed for a step: nothing need have opened."""

@@ -73,6 +73,8 @@ def judge_drogue(case: ParachuteCase) -> Verdict | None:
                 f"The descent was held at {rate:.0f} m/s, too near the {case.fastest_mps:.0f} m/s that a drogue "
                 "should keep it under to tell."
             )
+        if not case.alone and case.may_be_at_a_mains_rate(held):
+            return None
         case.holds = True  # known so well it is the drogue's, whatever came before
         if case.known_not_fired(held.opened_ms):
             case.reasons.append(f"The descent was held at {rate:.1f} m/s although the channel had not fired.")
@@ -223,7 +225,7 @@ def _fell_on(case: ParachuteCase, held: Stretch, due_ms: float | None) -> bool:
         return False
     has_let_go = any(later.opened_ms is None for later in case.facts.stretches if later.start_ms > held.start_ms)
     # The first moments of a bare fall, which speeds up all the while, look like a hold.
-    if has_let_go and not case.held_for_long(held):
+    if _soon_fell_freely(case, held, due_ms) and not case.held_for_long(held):
         return True
     if case.facts.over and has_let_go and held.surely_under_mps > case.fastest_mps:
         return True
@@ -234,6 +236,12 @@ def _fell_on(case: ParachuteCase, held: Stretch, due_ms: float | None) -> bool:
     usual_most_mps = case.fall.upper_quartile_mps(held.opened_ms + 1000.0 * SETTLED_S, end_ms)
     most_mps = FELL_ON_FRACTION * case.fastest_mps if is_settled else max(BARE_AIRFRAME_MPS, case.fastest_mps)
     return usual_most_mps is not None and usual_most_mps > most_mps
+
+
+def _soon_fell_freely(case: ParachuteCase, held: Stretch, due_ms: float | None) -> bool:
+    """Nothing held the fall any more straight after it, and not because a main that came next let go."""
+    after = next((later for later in case.facts.stretches if later.start_ms > held.start_ms), None)
+    return after is not None and after.opened_ms is None and (due_ms is None or after.start_ms < due_ms)
 
 
 def _main_took_over_ms(case: ParachuteCase) -> float | None:

@@ -41,7 +41,7 @@ YOUNG_S = 4.0
 PLAINLY_SLOWER_FRACTION = 0.6
 # What was plainly over a limit once must have come to so much less than it: tangled ones fall near limits for long.
 WELL_UNDER_FRACTION = 0.95
-# ... and what surely was under one without a promise to be may come to so much over it.
+# ... and a rate that was under one without a promise to be may come to so much over it.
 NEARLY_OVER_FRACTION = 0.05
 # A verdict against a parachute is given live only when so much was seen: one that is slow to fill, and a blow of the
 # charge's gas, look like it for a moment. The warning of a fast descent does not wait for it.
@@ -147,7 +147,7 @@ class ParachuteCase:
                 broke_off = broke_off and stretch.opened_ms is not None and stretch.rate_mps is None
                 continue
             elif broke_off and not self.facts.over and not stretch.is_steady:
-                continue  # after a silence: what it only promises yet takes nothing back
+                continue  # what it only promises yet takes nothing back
             else:
                 under = self.keeps_under(best, self.fastest_mps) or self._goes_on_as(best, stretch)
                 held = best.opened_ms is not None and best.is_steady and under
@@ -194,6 +194,13 @@ class ParachuteCase:
         """Its rate is one that only a main comes down at; live, once it surely is, until it plainly no longer is."""
         return self._is_within(stretch, self.main_fastest_mps)
 
+    def may_be_at_a_mains_rate(self, stretch: Stretch) -> bool:
+        """Live: it is near a main's rate, or believed to come to one, and whether it surely does is open."""
+        if self.facts.over or stretch.rate_mps is None or self.is_at_a_mains_rate(stretch):
+            return False
+        is_near = stretch.rate_mps <= (1.0 + NEARLY_OVER_FRACTION) * self.main_fastest_mps
+        return is_near or self.keeps_under(stretch, self.main_fastest_mps)
+
     def is_known(self, stretch: Stretch) -> bool:
         """Its rate is known well enough for a verdict: live, one that the next gust would not undo."""
         return stretch.is_steady if self.facts.over else stretch.is_known
@@ -208,7 +215,10 @@ class ParachuteCase:
             # Believed again only where it surely has come to less.
             return max(stretch.rate_mps, stretch.surely_under_mps / WELL_UNDER_FRACTION) <= fastest_mps
         promised_mps = min((rate for _, rate in stretch.promises), default=stretch.rate_mps)
-        return promised_mps <= fastest_mps or self._is_within(stretch, fastest_mps, NEARLY_OVER_FRACTION)
+        if min(promised_mps, stretch.rate_mps) <= fastest_mps:
+            return True
+        # Near a limit a rate goes to and fro over it.
+        return stretch.least_rate_mps <= fastest_mps and stretch.rate_mps <= (1.0 + NEARLY_OVER_FRACTION) * fastest_mps
 
     def is_surely_under(self, stretch: Stretch, usual_most_mps: float) -> bool:
         """Its rate is, by two standard deviations, no more than the plan allows, or without a plan than is usual.
@@ -380,7 +390,7 @@ class ParachuteCase:
         start = self.facts.liftoff.t_ms if self.facts.liftoff else 0.0
         return f"{(t_ms - start) / 1000.0:.1f} s"
 
-    def _is_within(self, stretch: Stretch, most_mps: float, over_fraction: float = PLAINLY_OVER_FRACTION) -> bool:
+    def _is_within(self, stretch: Stretch, most_mps: float) -> bool:
         """Its rate is no more than that; live, one that is known only where it surely is, until it plainly is not.
 
         A rate that is near a limit goes to and fro over it.
@@ -390,7 +400,7 @@ class ParachuteCase:
             return False
         if self.facts.over or not stretch.is_known:
             return rate <= most_mps
-        return stretch.surely_under_mps <= most_mps and rate <= (1.0 + over_fraction) * most_mps
+        return stretch.surely_under_mps <= most_mps and rate <= (1.0 + PLAINLY_OVER_FRACTION) * most_mps
 
     def _is_let_go(self, held: Stretch, later: Stretch) -> bool:
         """Looked back on: what is known to have held let go, and the fall settled at what is plainly too fast."""

@@ -25,7 +25,7 @@ class Stretch:
     are the rates as they became known, each with the time (ms) from which the data let us say it; `fastest_mps` is the
     highest speed, at pad density, from when the opening's own slowing down is over; `surely_under_mps` is the least
     that the rate and two standard deviations of it have come to when it is known and speed and drag agree with it,
-    `surely_over_mps` the most that it has plainly been over.
+    `surely_over_mps` the most that it has plainly been over; `least_rate_mps` is the least that the rate has been.
     """
 
     start_ms: float
@@ -43,6 +43,7 @@ class Stretch:
     fastest_mps: float = 0.0
     surely_under_mps: float = inf
     surely_over_mps: float = 0.0
+    least_rate_mps: float = inf
 
     @property
     def is_known(self) -> bool:
@@ -72,6 +73,7 @@ class Stretch:
             called_ms=self.called_ms,
             promises=self.promises + later.promises,
             surely_under_mps=min(self.surely_under_mps, later.surely_under_mps),
+            least_rate_mps=min(self.least_rate_mps, later.least_rate_mps),
         )
 
 
