@@ -79,10 +79,11 @@ def _without_hold(case: ParachuteCase, due_ms: float) -> Verdict | None:
     if facts.touchdown is not None:
         down_ms = min(down_ms, facts.touchdown.t_ms)
     seen_enough = case.fall.was_seen(due_ms, down_ms, NEEDED_AFTER_S)
-    near_ground = case.fall.last_mps(due_ms + 1000.0 * NEEDED_AFTER_S) if rate is None and seen_enough else None
-    if near_ground is not None and near_ground > BARE_AIRFRAME_MPS:
+    bare_mps = _bare_mps(case, due_ms + 1000.0 * NEEDED_AFTER_S, down_ms) if rate is None and seen_enough else None
+    if bare_mps is not None and bare_mps > BARE_AIRFRAME_MPS:
         case.say_fired()
-        case.reasons.append(f"The fall still was at {near_ground:.0f} m/s near the ground: no main held it.")
+        where = " near the ground" if facts.over else ""
+        case.reasons.append(f"The fall still was at {bare_mps:.0f} m/s{where}: no main held it.")
         return Verdict.NO_EFFECT
     # Live, what only promises a rate yet must be plainly slower.
     slower_fraction = CHANGED_FRACTION if facts.over or (hold and hold.is_steady) else PLAINLY_SLOWER_FRACTION
@@ -116,6 +117,11 @@ def _without_hold(case: ParachuteCase, due_ms: float) -> Verdict | None:
         return None
     case.reasons.append(f"The descent went on at {rate:.1f} m/s: no main held the fall.")
     return Verdict.NO_EFFECT
+
+
+def _bare_mps(case: ParachuteCase, after_ms: float, down_ms: float) -> float | None:
+    """How fast it fell when last seen above the ground; live the most that it did, for that stays so."""
+    return case.fall.last_mps(after_ms) if case.facts.over else case.fall.fastest_mps(after_ms, down_ms)
 
 
 def _began_to_hold(case: ParachuteCase, after_ms: float) -> bool:

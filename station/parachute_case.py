@@ -28,6 +28,8 @@ NEEDED_AFTER_S = 1.6
 # A hold that began no faster than this may still speed up; after so long it has.
 FROM_REST_MPS = 20.0
 SHOWN_AFTER_S = 2.5
+# ... whatever part of it was seen.
+SHOWN_SINCE_MS = 4000.0
 # A parachute has let go where a fall of so long is faster by so much than it held, and than it may hold.
 LET_GO_S = 1.2
 LET_GO_SEEN_SHARE = 0.75
@@ -184,8 +186,9 @@ class ParachuteCase:
         if stretch.opened_ms is None or not self.keeps_under(stretch, self.main_fastest_mps):
             return False
         doubtful = not stretch.is_steady or not self.is_at_a_mains_rate(stretch)
-        if doubtful and not self.facts.over and self._said_ready(stretch):
-            # The altimeter tells of a firing at once: a blow on the pressure without it is believed less.
+        if doubtful and not self.facts.over and (self._said_ready(stretch) or self._is_first_of_unknown(stretch)):
+            # The altimeter tells of a firing at once: a blow on the pressure without it is believed less; nor does the
+            # first promise after apogee tell a main from a drogue where nothing is heard of either.
             return False
         # Near apogee every fall is slow at first: a drogue's hold must have had the time to show itself as one.
         return self.alone or self.has_shown_itself(stretch)
@@ -241,12 +244,14 @@ class ParachuteCase:
 
     def has_shown_itself(self, stretch: Stretch) -> bool:
         """The first hold after apogee may still speed up; later ones, and those looked back on, tell at once."""
+        if self.held_for_long(stretch):
+            return True
+        # What seems to follow it may yet prove to be the same.
         follows = next((later for later in self.facts.stretches if later.start_ms > stretch.start_ms), None)
-        # What seems to follow a main's may yet prove to be the same.
-        is_past = self.facts.over or (
-            follows is not None and (follows.is_borne_out or not self.keeps_under(stretch, self.main_fastest_mps))
-        )
-        if self.held_for_long(stretch) or (is_past and stretch.is_steady):
+        is_past = self.facts.over or (follows is not None and follows.is_borne_out)
+        opened_ms = stretch.start_ms if stretch.opened_ms is None else stretch.opened_ms
+        is_old = self.facts.stretches[-1].end_ms - opened_ms >= SHOWN_SINCE_MS
+        if stretch.is_steady and (is_past or is_old):
             return True
         before = [each for each in self.facts.stretches[: self.index(stretch)] if each.opened_ms is not None]
         # One at a main's rate already may prove to be the same.
@@ -452,6 +457,12 @@ class ParachuteCase:
             return stretch.speed_at_opening_mps
         fallen_s = (stretch.opened_ms - apogee.t_ms) / 1000.0 + hypot(apogee.sigma_s, stretch.opened_sigma_s)
         return G0_MPS2 * max(0.0, fallen_s)
+
+    def _is_first_of_unknown(self, stretch: Stretch) -> bool:
+        first_ms = next((each.start_ms for each in self.facts.stretches if each.opened_ms is not None), None)
+        main = report_of(self.facts.channels, Role.MAIN)
+        is_unheard = main is None or (main.fired_ms is None and main.ready_heard_ms is None)
+        return not self.alone and is_unheard and first_ms == stretch.start_ms
 
     def _said_ready(self, stretch: Stretch) -> bool:
         """The main's channel was heard, and not heard to have fired before this was over."""

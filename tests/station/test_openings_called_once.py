@@ -78,6 +78,7 @@ def looks_at(flight: VirtualFlight) -> list[Snapshot]:
         (2_031_387, "one-parachute"),
         (2_031_706, "link-lost"),
         (2_032_016, "drogue-silent"),
+        (2_300_220, "channels-unknown"),
     ],
 )
 def test_an_opening_is_called_once_and_at_one_moment(seed, fault):
@@ -154,6 +155,8 @@ def test_a_main_that_stays_in_is_said_so_before_the_ground_and_to_the_end():
         (2_001_586, "tangled-main", Role.MAIN, Verdict.NO_EFFECT),
         (2_001_904, "tangled-drogue", Role.DROGUE, Verdict.TOO_FAST),
         (2_023_685, "drogue-silent", Role.DROGUE, Verdict.NOT_FIRED),
+        (2_300_931, "one-parachute", Role.MAIN, Verdict.NO_EFFECT),
+        (2_301_629, "none", Role.DROGUE, Verdict.CONFIRMED),
     ],
 )
 def test_a_verdict_once_given_in_flight_is_not_taken_back_and_given_again(seed, fault, role, last):
