@@ -462,7 +462,8 @@ class ParachuteCase:
         first_ms = next((each.start_ms for each in self.facts.stretches if each.opened_ms is not None), None)
         main = report_of(self.facts.channels, Role.MAIN)
         is_unheard = main is None or (main.fired_ms is None and main.ready_heard_ms is None)
-        return not self.alone and is_unheard and first_ms == stretch.start_ms
+        is_first = first_ms == stretch.start_ms and self._speed_before_mps(stretch) <= DROGUE_FASTEST_MPS
+        return not self.alone and is_unheard and is_first
 
     def _said_ready(self, stretch: Stretch) -> bool:
         """The main's channel was heard, and not heard to have fired before this was over."""
