@@ -126,8 +126,8 @@ class ParachuteCase:
             is_drogue = held.is_steady and DROGUE_SLOWEST_MPS < held.rate_mps <= DROGUE_FASTEST_MPS
             # By what it is, not by what it first promised: a drogue found anew promises less than it holds.
             # Live, by what it surely is: that stays so.
-            over_mps = slower.rate_mps - 2.0 * slower.rate_sigma_mps
-            least_mps = over_mps if self.facts.over else slower.surely_under_mps
+            at_least_mps = slower.rate_mps - 2.0 * slower.rate_sigma_mps
+            least_mps = at_least_mps if self.facts.over else slower.surely_under_mps
             too_slow_mps = min(DROGUE_SLOWEST_MPS, CHANGED_FRACTION * held.rate_mps)
             if is_drogue and slower.is_known and least_mps < too_slow_mps:
                 return slower
