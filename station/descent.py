@@ -189,7 +189,7 @@ class DescentTracker:
                 if rate < self._least_rate_mps:
                     self._least_rate_mps = rate
                 if plainly_over_mps(rate, self._steady_s) > self._surely_over_mps and self._sums()[0] >= STEADY_S:
-                    over_mps = plainly_over_mps(self._least_rate(rate, speed_sigma), self._steady_s)
+                    over_mps = plainly_over_mps(self._rate_at_least(rate, speed_sigma), self._steady_s)
                     if over_mps > self._surely_over_mps:
                         self._surely_over_mps = over_mps
                 if self._steady_s >= LONG_KNOWN_S and rate - SURE_SIGMAS * sigma - GUSTS_MPS > self._surely_over_mps:
@@ -381,7 +381,7 @@ class DescentTracker:
             return (self._carry_mps, 2.0) if steady_s < self.limits.hardly_fallen_s else (None, 0.0)
         return rate, 0.6 / steady_s if steady_s < LONG_KNOWN_S else 0.1
 
-    def _least_rate(self, rate: float, speed_sigma: float) -> float:
+    def _rate_at_least(self, rate: float, speed_sigma: float) -> float:
         """The rate, if the two speeds that tell what the fall still gains are off by as much as they may be."""
         steady_s, steady_sum, _, _ = self._sums()
         mean = steady_sum / steady_s

@@ -11,6 +11,7 @@ from station.atmosphere import G0_MPS2, density_ratio
 from station.coast_drag import CoastDrag, drag_rise
 from station.coast_top import top_of
 from station.estimator import VerticalFilter
+from station.vertical_motion import TRANSONIC_SIGMA_M, TRUSTED_MACH
 
 # A shorter silence hides nothing that the filter would not bridge; after a longer one than the second, its course since
 # says less than the height that is heard.
@@ -34,12 +35,9 @@ FALL_ACCELERATION_MPS2 = -3.0
 FALL_ACCELERATION_SIGMA_MPS2 = 8.0
 # The first reading after a silence may be struck by a charge's gas: the next ones must not pull the speed after it.
 FIRST_READING_SIGMA_M = 20.0
-# A coast taken up again: gusts, the turn into the wind, a drag that is not quite that of the model. Near the speed of
-# sound the height itself may be off by as much as the shock makes.
+# A coast taken up again: gusts, the turn into the wind, a drag that is not quite that of the model.
 COAST_SIGMA_MPS = 3.0
 COAST_SIGMA_MPS2 = 3.0
-SHOCK_FROM_MACH = 0.75
-SHOCK_SIGMA_M = 120.0
 # A height that tells nothing: the coast goes on by drag alone.
 BY_DRAG_ALONE_M2 = 1e12
 # A climb taken up again after a silence, when it is not known what happened in it.
@@ -102,8 +100,8 @@ def climbing_still(
     """
     coast = _coast_from(heard_ms, state, pad_kelvin)
     coast.take(t_ms, seen_m, BY_DRAG_ALONE_M2)
-    near_sound = coast.mach > SHOCK_FROM_MACH
-    reading_m = hypot(noise_m, SHOCK_SIGMA_M if near_sound else FIRST_READING_SIGMA_M)
+    near_sound = coast.mach > TRUSTED_MACH
+    reading_m = hypot(noise_m, TRANSONIC_SIGMA_M if near_sound else FIRST_READING_SIGMA_M)
     if (seen_m - coast.h) ** 2 > SURE_SIGMAS**2 * (coast.phh + reading_m**2):
         return None
     coast.take(t_ms, seen_m, reading_m**2)
